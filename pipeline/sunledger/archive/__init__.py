@@ -1,0 +1,1 @@
+"""Archival NetCDF: encoding, provenance, manifests, versions and the change record."""

@@ -1,0 +1,141 @@
+"""The digest of what a file says, apart from how it is stored and from the change record."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from sunledger.archive.specification import (
+    Array,
+    FileSpec,
+    GroupSpec,
+    VariableSpec,
+    raw_values,
+)
+
+# Global attributes that come from the station's change record or from what ran, not from the data.
+CHANGE_RECORD_ATTRIBUTES = frozenset(
+    {
+        "date_created",
+        "date_issued",
+        "date_metadata_modified",
+        "date_modified",
+        "history",
+        "processing_software",
+        "product_status",
+        "product_version",
+    }
+)
+
+
+def content_digest(spec: FileSpec, leave_out: Collection[str] = CHANGE_RECORD_ATTRIBUTES) -> str:
+    """
+    SHA-256 over dimensions, types, attributes and raw values, sorted by name.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        The content.
+    leave_out : collection of str
+        Names of global and group attributes that do not count.
+
+    Returns
+    -------
+    digest : str
+        64 hexadecimal digits.
+    """
+    digest = hashlib.sha256()
+    _feed(digest, "dimensions", json.dumps(dict(spec.dimensions), sort_keys=True).encode())
+    root = GroupSpec("", spec.variables, spec.attributes, spec.groups)
+    _feed_group(digest, "", root, frozenset(leave_out))
+    return digest.hexdigest()
+
+
+def part_digests(spec: FileSpec, dimension: str, labels: Sequence[str]) -> dict[str, str]:
+    """
+    One digest per part of a file, such as per month of a year file.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        The whole file.
+    dimension : str
+        Dimension that is cut, such as ``time``.
+    labels : sequence of str
+        Label of the part that each index belongs to, such as ``2031-03``.
+
+    Returns
+    -------
+    digests : dict
+        Label → digest over all root variables along the dimension, in order of first appearance.
+    """
+    labels_array = np.asarray(labels)
+    along = [v for v in spec.variables if v.dimensions[:1] == (dimension,)]
+    return {label: _part_digest(along, labels_array == label) for label in dict.fromkeys(labels)}
+
+
+def _part_digest(variables: list[VariableSpec], rows: Array) -> str:
+    digest = hashlib.sha256()
+    for variable in sorted(variables, key=lambda v: v.name):
+        _feed_variable(digest, "", replace(variable, data=variable.data[rows]))
+    return digest.hexdigest()
+
+
+def _feed_group(
+    digest: hashlib._Hash, above: str, group: GroupSpec, leave_out: frozenset[str]
+) -> None:
+    path = f"{above}{group.name}/"
+    kept = {name: v for name, v in group.attributes.items() if name not in leave_out}
+    _feed_attributes(digest, path, kept)
+    for variable in sorted(group.variables, key=lambda v: v.name):
+        _feed_variable(digest, path, variable)
+    for inner in sorted(group.groups, key=lambda g: g.name):
+        _feed_group(digest, path, inner, leave_out)
+
+
+def _feed_variable(digest: hashlib._Hash, above: str, variable: VariableSpec) -> None:
+    raw = raw_values(variable)
+    path = f"{above}{variable.name}"
+    shape = ",".join(f"{n}={s}" for n, s in zip(variable.dimensions, raw.shape, strict=False))
+    _feed(digest, f"variable {path}({shape}) {raw.dtype.str} {raw.shape}", _little_endian(raw))
+    decimals = "" if variable.packing is None else str(variable.packing.decimals)
+    _feed(digest, f"packing {path}", decimals.encode())
+    if variable.fill_value is not None:
+        fill = np.asarray(variable.fill_value).astype(raw.dtype)
+        _feed(digest, f"fill {path}", _little_endian(fill))
+    _feed_attributes(digest, path, variable.attributes)
+
+
+def _feed_attributes(digest: hashlib._Hash, path: str, attributes: Mapping[str, Any]) -> None:
+    for name in sorted(attributes):
+        value = attributes[name]
+        if isinstance(value, str):
+            kind, content = "text", value.encode()
+        else:
+            array = np.atleast_1d(_narrow(value))
+            kind, content = f"{array.dtype.str}{array.shape}", _little_endian(array)
+        _feed(digest, f"attribute {path}@{name} {kind}", content)
+
+
+def _narrow(value: Any) -> Array:
+    # The same rule as the writer's: Python integers are stored in 32 bits.
+    array = np.asarray(value)
+    plain = not isinstance(value, np.ndarray | np.generic)
+    return array.astype(np.int32) if plain and array.dtype.kind == "i" else array
+
+
+def _little_endian(array: Array) -> bytes:
+    return np.ascontiguousarray(array).astype(array.dtype.newbyteorder("<"), copy=False).tobytes()
+
+
+def _feed(digest: hashlib._Hash, label: str, content: bytes) -> None:
+    # With both lengths in front no two different sequences of parts give the same stream.
+    name = label.encode()
+    digest.update(len(name).to_bytes(8, "little") + name)
+    digest.update(len(content).to_bytes(8, "little"))
+    digest.update(content)

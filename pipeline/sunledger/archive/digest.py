@@ -1,0 +1,179 @@
+"""Digests: of a file's bytes, of its content apart from the change record, and of plain data."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel
+
+from sunledger.archive.content import CHANGE_RECORD_ATTRIBUTES, content_digest, part_digests
+from sunledger.archive.netcdf import read_file
+from sunledger.archive.specification import FileSpec
+
+__all__ = [
+    "CHANGE_RECORD_ATTRIBUTES",
+    "canonical_json",
+    "file_sha256",
+    "json_digest",
+    "logical_digest",
+    "part_digests",
+    "plain_data",
+]
+
+_BLOCK = 1 << 20
+
+
+def logical_digest(
+    source: FileSpec | Path | str, leave_out: Collection[str] = CHANGE_RECORD_ATTRIBUTES
+) -> str:
+    """
+    SHA-256 over what a file says: dimensions, types, attributes and raw values, sorted by name.
+
+    Parameters
+    ----------
+    source : FileSpec or path
+        A specification, or a file.
+    leave_out : collection of str
+        Names of global and group attributes that do not count.
+
+    Returns
+    -------
+    digest : str
+        64 hexadecimal digits; independent of order, compression, chunks and library version.
+
+    Raises
+    ------
+    ArchiveError
+        If a file cannot be read.
+    """
+    spec = source if isinstance(source, FileSpec) else read_file(Path(source))
+    return content_digest(spec, leave_out)
+
+
+def file_sha256(path: Path | str) -> str:
+    """
+    SHA-256 of a file's bytes.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+
+    Returns
+    -------
+    digest : str
+        64 hexadecimal digits.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be read.
+    """
+    digest = hashlib.sha256()
+    with open(path, "rb") as file:
+        while block := file.read(_BLOCK):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def canonical_json(obj: Any) -> bytes:
+    """
+    The one JSON text of plain data.
+
+    Parameters
+    ----------
+    obj : Any
+        Dataclasses, configuration models, dicts, lists, tuples, texts, numbers, numpy scalars and
+        arrays, None.
+
+    Returns
+    -------
+    text : bytes
+        ASCII; keys sorted, no blanks, floats by their shortest exact digits.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite, or two keys of a dict become the same text; names the place.
+    TypeError
+        If something else is met; names the place.
+    """
+    plain = plain_data(obj)
+    return json.dumps(plain, sort_keys=True, separators=(",", ":"), allow_nan=False).encode("ascii")
+
+
+def json_digest(obj: Any) -> str:
+    """
+    SHA-256 of plain data.
+
+    Parameters
+    ----------
+    obj : Any
+        See `canonical_json`.
+
+    Returns
+    -------
+    digest : str
+        64 hexadecimal digits.
+    """
+    return hashlib.sha256(canonical_json(obj)).hexdigest()
+
+
+def plain_data(obj: Any, place: str = "$") -> Any:
+    """
+    The same data in dicts, lists, texts and numbers only.
+
+    Parameters
+    ----------
+    obj : Any
+        See `canonical_json`.
+    place : str
+        Where the data stand, for error messages.
+
+    Returns
+    -------
+    plain : Any
+        Fit for `json.dumps`.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite, or two keys become the same text.
+    TypeError
+        If something else is met.
+    """
+    if obj is None or isinstance(obj, bool | str | int):
+        return obj
+    if isinstance(obj, float):
+        return _finite(obj, place)
+    if isinstance(obj, np.generic | np.ndarray):
+        return plain_data(obj.tolist(), place)
+    if isinstance(obj, list | tuple):
+        return [plain_data(item, f"{place}[{i}]") for i, item in enumerate(obj)]
+    if isinstance(obj, Mapping):
+        return _plain_mapping(obj, place)
+    if isinstance(obj, BaseModel):
+        return _plain_mapping({n: getattr(obj, n) for n in type(obj).model_fields}, place)
+    if is_dataclass(obj) and not isinstance(obj, type):
+        return _plain_mapping({f.name: getattr(obj, f.name) for f in fields(obj)}, place)
+    raise TypeError(f"{place}: {type(obj).__name__} has no canonical JSON form")
+
+
+def _finite(value: float, place: str) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"{place}: only finite numbers have a JSON form (got {value!r})")
+    return value
+
+
+def _plain_mapping(mapping: Mapping[Any, Any], place: str) -> dict[str, Any]:
+    plain = {str(key): plain_data(value, f"{place}.{key}") for key, value in mapping.items()}
+    if len(plain) != len(mapping):
+        raise ValueError(f"{place}: two keys become the same text")
+    return plain

@@ -1,0 +1,195 @@
+"""The manifest beside each file: what it was made of, and what it must still look like."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from sunledger.archive.atomic import replace_text
+from sunledger.archive.digest import plain_data
+
+Status = Literal["open", "provisional", "final", "withdrawn"]
+FORMAT = "sunledger manifest 1"
+
+
+@dataclass(frozen=True, order=True)
+class InputFile:
+    """
+    One file that was read.
+
+    Parameters
+    ----------
+    name : str
+        Name relative to the raw folder, the configuration or the archive.
+    sha256 : str
+        Digest of its bytes.
+    size : int
+        Its length. [byte]
+    """
+
+    name: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """
+    Everything about how one file came to be.
+
+    Parameters
+    ----------
+    product : str
+        ``voltage``, ``minute``, ``hourly``, ``daily`` or ``monthly``.
+    station : str
+        Station identifier.
+    period : str
+        Such as ``2031-03`` or ``2031``.
+    key : str
+        Digest of what the stages read; the file is stale when it changes.
+    inputs : tuple of InputFile
+        Files read.
+    resolved_configuration : dict
+        What of the configuration bears on the period.
+    software : dict
+        Name → version.
+    accounting : dict
+        Lines read, kept, repeated, conflicting, rejected; minutes.
+    flags_raised : dict
+        Quantity → flag → number of intervals.
+    logical_digest : str
+        Digest of the content.
+    file_sha256 : str
+        Digest of the file's bytes.
+    size : int
+        Length of the file. [byte]
+    status : str
+        ``open``, ``provisional``, ``final`` or ``withdrawn``.
+    version : int
+        From 1; 0 for an open file.
+    """
+
+    product: str
+    station: str
+    period: str
+    key: str
+    inputs: tuple[InputFile, ...] = ()
+    resolved_configuration: Mapping[str, Any] = field(default_factory=dict)
+    software: Mapping[str, str] = field(default_factory=dict)
+    accounting: Mapping[str, Any] = field(default_factory=dict)
+    flags_raised: Mapping[str, Any] = field(default_factory=dict)
+    logical_digest: str = ""
+    file_sha256: str = ""
+    size: int = 0
+    status: Status = "provisional"
+    version: int = 1
+
+
+def manifest_path(path: Path) -> Path:
+    """
+    Where the manifest of a file stands.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    manifest : Path
+        ``<file>.json`` beside it.
+    """
+    return path.with_name(f"{path.name}.json")
+
+
+def write_manifest(path: Path, manifest: Manifest) -> Path:
+    """
+    Write the manifest of a file in one step; to be called after the file itself is in place.
+
+    Parameters
+    ----------
+    path : Path
+        The file that the manifest describes.
+    manifest : Manifest
+        What to write; the same manifest gives the same bytes.
+
+    Returns
+    -------
+    written : Path
+        ``<file>.json``.
+
+    Raises
+    ------
+    ArchiveError
+        If the system refuses to write.
+    ValueError
+        If a number is not finite.
+    TypeError
+        If something in it has no JSON form.
+    """
+    plain = {"format": FORMAT, **plain_data(manifest)}
+    text = json.dumps(plain, indent=1, sort_keys=True, allow_nan=False)
+    target = manifest_path(Path(path))
+    replace_text(target, f"{text}\n".encode("ascii"))
+    return target
+
+
+def read_manifest(path: Path) -> Manifest | None:
+    """
+    The manifest of a file.
+
+    Parameters
+    ----------
+    path : Path
+        The file that the manifest describes.
+
+    Returns
+    -------
+    manifest : Manifest or None
+        None when there is none, or when what stands there is cut, altered or of another kind: the
+        file is then made again.
+    """
+    try:
+        plain = json.loads(manifest_path(Path(path)).read_bytes())
+    except (OSError, ValueError):
+        return None
+    if not isinstance(plain, dict) or plain.pop("format", None) != FORMAT:
+        return None
+    return _manifest(plain) if _is_whole(plain) else None
+
+
+_TYPES: dict[str, type] = {
+    "inputs": list,
+    "resolved_configuration": dict,
+    "software": dict,
+    "accounting": dict,
+    "flags_raised": dict,
+    "size": int,
+    "version": int,
+}
+
+
+def _is_whole(plain: dict[str, Any]) -> bool:
+    names = {f.name for f in fields(Manifest)}
+    return (
+        set(plain) == names
+        and all(isinstance(plain[name], _TYPES.get(name, str)) for name in names)
+        and plain["status"] in get_args(Status)
+        and all(_is_input(item) for item in plain["inputs"])
+    )
+
+
+def _is_input(item: Any) -> bool:
+    return (
+        isinstance(item, dict)
+        and set(item) == {"name", "sha256", "size"}
+        and isinstance(item["size"], int)
+    )
+
+
+def _manifest(plain: dict[str, Any]) -> Manifest:
+    inputs = tuple(InputFile(**item) for item in plain.pop("inputs"))
+    return Manifest(inputs=inputs, **plain)

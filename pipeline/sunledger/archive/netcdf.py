@@ -1,0 +1,378 @@
+"""Writing a specification to NetCDF and reading it back: decode(encode(spec)) is spec."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import netCDF4
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.archive.atomic import replace_file
+from sunledger.archive.content import content_digest
+from sunledger.archive.specification import (
+    PACKED_FILL,
+    TEXT,
+    Array,
+    Attribute,
+    FileSpec,
+    GroupSpec,
+    Packing,
+    VariableSpec,
+    pack_decimal,
+    quantize,
+    raw_values,
+)
+from sunledger.errors import ArchiveError
+
+__all__ = [
+    "FileSpec",
+    "GroupSpec",
+    "Packing",
+    "VariableSpec",
+    "pack_decimal",
+    "quantize",
+    "read_file",
+    "read_packed",
+    "read_tables",
+    "write_file",
+]
+
+CHUNK = 1440  # one day of minutes: divides every month, so that chunks stay regular across files
+SMALL = 4096  # values; below it compression costs more header than it saves
+# Put by the library or said by fields of the specification, so never among `attributes`.
+_OWN_ATTRIBUTES = ("_FillValue", "_Encoding", "scale_factor")
+
+
+def write_file(path: Path, spec: FileSpec) -> str:
+    """
+    Write a file in one step: temporary file, check by reading back, rename.
+
+    Parameters
+    ----------
+    path : Path
+        Final place; an earlier file of that name is replaced only by a whole and checked new one.
+    spec : FileSpec
+        What to write. The same specification gives the same bytes.
+
+    Returns
+    -------
+    digest : str
+        Logical digest of the file as read back.
+
+    Raises
+    ------
+    ArchiveError
+        If the specification contradicts itself, the system refuses to write, or what was read back
+        is not what was written. The earlier file is then untouched.
+    """
+    path = Path(path)
+    expected = content_digest(spec)
+
+    def write_and_check(partial: Path) -> None:
+        _write(partial, spec)
+        if content_digest(read_file(partial)) != expected:
+            raise ArchiveError(f"{path}: what was read back differs from what was written")
+
+    try:
+        replace_file(path, write_and_check)
+    except RuntimeError as error:  # the library's word for any fault below it, a full disk included
+        free = shutil.disk_usage(path.parent).free
+        raise ArchiveError(f"{path}: cannot be written: {error} ({free} bytes free)") from error
+    return expected
+
+
+def _write(path: Path, spec: FileSpec) -> None:
+    dataset = netCDF4.Dataset(path, "w", format="NETCDF4", clobber=True)
+    try:
+        dataset.set_auto_maskandscale(False)
+        for name, length in spec.dimensions.items():
+            dataset.createDimension(name, length)
+        _write_group(dataset, GroupSpec("/", spec.variables, spec.attributes, spec.groups), False)
+    except BaseException:
+        _close_quietly(dataset)
+        raise
+    dataset.close()
+
+
+def _close_quietly(dataset: netCDF4.Dataset) -> None:
+    try:
+        dataset.close()
+    except RuntimeError:
+        return  # the fault that led here is the one to report
+
+
+def _write_group(node: Any, group: GroupSpec, own_dimensions: bool) -> None:
+    raws = [raw_values(variable) for variable in group.variables]
+    for variable, raw in zip(group.variables, raws, strict=True):
+        _declare(node, variable, raw, own_dimensions)
+    node.setncatts({name: _typed(value) for name, value in group.attributes.items()})
+    for variable, raw in zip(group.variables, raws, strict=True):
+        node[variable.name][...] = raw
+    for inner in group.groups:
+        _write_group(node.createGroup(inner.name), inner, True)
+
+
+def _declare(node: Any, variable: VariableSpec, raw: Array, own_dimensions: bool) -> None:
+    names = stored_dimensions(variable)
+    for name, length in zip(names, raw.shape, strict=True):
+        _declare_dimension(node, variable, name, length, own_dimensions)
+    created = node.createVariable(
+        variable.name, raw.dtype, names, fill_value=_fill(variable), **_storage(raw)
+    )
+    created.set_auto_maskandscale(False)
+    created.set_auto_chartostring(False)
+    if variable.packing is not None and variable.packing.decimals:
+        created.setncattr("scale_factor", np.float64(variable.packing.scale_factor))
+    created.setncatts({name: _typed(value) for name, value in variable.attributes.items()})
+    if variable.dtype == TEXT:
+        created.setncattr("_Encoding", "utf-8")
+
+
+def _declare_dimension(
+    node: Any, variable: VariableSpec, name: str, length: int, own_dimensions: bool
+) -> None:
+    if name not in node.dimensions and (own_dimensions or name == width_dimension(variable)):
+        node.createDimension(name, length)
+    known = node.dimensions.get(name)
+    if known is None or len(known) not in (length, 0):
+        found = "not declared" if known is None else f"declared with length {len(known)}"
+        raise ArchiveError(
+            f"variable {variable.name}: dimension {name} of length {length} is {found}"
+        )
+
+
+def width_dimension(variable: VariableSpec) -> str:
+    """
+    Name of the dimension that holds the characters of a text variable.
+
+    Parameters
+    ----------
+    variable : VariableSpec
+        The variable.
+
+    Returns
+    -------
+    name : str
+        Such as ``station_name_strlen``.
+    """
+    return f"{variable.name}_strlen"
+
+
+def stored_dimensions(variable: VariableSpec) -> tuple[str, ...]:
+    """
+    Dimensions of a variable as stored.
+
+    Parameters
+    ----------
+    variable : VariableSpec
+        The variable.
+
+    Returns
+    -------
+    names : tuple of str
+        For text with the width at the end.
+    """
+    extra = (width_dimension(variable),) if variable.dtype == TEXT else ()
+    return (*variable.dimensions, *extra)
+
+
+def _fill(variable: VariableSpec) -> Any:
+    # None, not False: without prefill the rest of a partial chunk holds whatever was in memory,
+    # and two writes of the same values would differ.
+    return PACKED_FILL if variable.packing is not None else variable.fill_value
+
+
+def _storage(raw: Array) -> dict[str, Any]:
+    if raw.ndim == 0 or raw.size < SMALL:
+        return {"contiguous": True} if raw.size else {}
+    chunks = (min(CHUNK, raw.shape[0]), *raw.shape[1:])
+    return {
+        "compression": "zlib",
+        "complevel": 4,
+        "shuffle": True,
+        "chunksizes": chunks,
+    }
+
+
+def _typed(value: Attribute) -> Any:
+    if isinstance(value, str):
+        # The library stores what is not ASCII as a UTF-8 string of variable length. Characters
+        # would carry no encoding, and readers through HDF5 would take them for ASCII.
+        return value
+    if isinstance(value, bool):
+        raise ArchiveError(f"attributes hold text or numbers (got {value!r})")
+    if isinstance(value, np.ndarray | np.generic):
+        return value
+    array = np.asarray(value)
+    return array.astype(np.int32) if array.dtype.kind == "i" else array
+
+
+def read_file(
+    path: Path,
+    variables: Collection[str] | None = None,
+    start_stop: Mapping[str, tuple[int, int]] | None = None,
+) -> FileSpec:
+    """
+    Read a file, or a slice of it, as a specification.
+
+    Parameters
+    ----------
+    path : Path
+        File written by `write_file`.
+    variables : collection of str, optional
+        Names of the root variables wanted; groups are then left out.
+    start_stop : dict, optional
+        Dimension → first and one past the last index wanted; other dimensions whole.
+
+    Returns
+    -------
+    spec : FileSpec
+        Data as stored; packed variables as float64 with NaN; text as str.
+
+    Raises
+    ------
+    ArchiveError
+        If the file cannot be read or lacks a variable.
+    """
+    ranges = {name: slice(*pair) for name, pair in (start_stop or {}).items()}
+    with _opened(path) as dataset:
+        names = list(dataset.variables) if variables is None else list(variables)
+        missing = [name for name in names if name not in dataset.variables]
+        if missing:
+            raise ArchiveError(f"{path}: has no variable {', '.join(missing)}")
+        chosen = tuple(_read_variable(dataset[name], ranges) for name in names)
+        inner = dataset.groups.values() if variables is None else ()
+        groups = tuple(_read_group(group) for group in inner)
+        lengths = {
+            name: len(range(len(dimension))[ranges.get(name, slice(None))])
+            for name, dimension in dataset.dimensions.items()
+            if not name.endswith("_strlen")
+        }
+        return FileSpec(_read_attributes(dataset), lengths, chosen, groups)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[netCDF4.Dataset]:
+    try:
+        dataset = netCDF4.Dataset(path, "r")
+    except (OSError, RuntimeError) as error:
+        raise ArchiveError(f"{path}: cannot be read: {error}") from error
+    try:
+        dataset.set_auto_maskandscale(False)
+        dataset.set_auto_chartostring(False)
+        yield dataset
+    except (OSError, RuntimeError) as error:  # a damaged chunk shows only when it is read
+        raise ArchiveError(f"{path}: cannot be read: {error}") from error
+    finally:
+        dataset.close()
+
+
+def _read_group(group: netCDF4.Group) -> GroupSpec:
+    return GroupSpec(
+        group.name,
+        tuple(_read_variable(variable, {}) for variable in group.variables.values()),
+        _read_attributes(group),
+        tuple(_read_group(inner) for inner in group.groups.values()),
+    )
+
+
+def _read_variable(variable: netCDF4.Variable[Any], ranges: Mapping[str, slice]) -> VariableSpec:
+    raw = np.asarray(variable[tuple(ranges.get(d, slice(None)) for d in variable.dimensions)])
+    attributes = _read_attributes(variable)
+    dimensions = tuple(variable.dimensions)
+    if raw.dtype.kind == "S":
+        return VariableSpec(variable.name, dimensions[:-1], _texts(raw), attributes, TEXT)
+    packing = packing_of(variable)
+    fill = getattr(variable, "_FillValue", None)
+    if packing is not None:
+        raw, fill = packing.decode(raw), None
+    return VariableSpec(
+        variable.name, dimensions, raw, attributes, variable.dtype.str[1:], fill, packing
+    )
+
+
+def packing_of(variable: netCDF4.Variable[Any]) -> Packing | None:
+    """
+    How a variable of an open file is packed.
+
+    Parameters
+    ----------
+    variable : netCDF4.Variable
+        The variable.
+
+    Returns
+    -------
+    packing : Packing or None
+        None for variables that are stored as they are.
+    """
+    if variable.dtype != np.int32 or getattr(variable, "_FillValue", None) != PACKED_FILL:
+        return None
+    return Packing(int(np.rint(-np.log10(getattr(variable, "scale_factor", 1.0)))))
+
+
+def read_packed(variable: netCDF4.Variable[Any]) -> npt.NDArray[np.float64]:
+    """
+    Values of a packed or plain variable of an open file, bit for bit as logged.
+
+    Parameters
+    ----------
+    variable : netCDF4.Variable
+        Variable of the voltage product.
+
+    Returns
+    -------
+    values : numpy.ndarray of float64
+        NaN where missing.
+    """
+    variable.set_auto_maskandscale(False)
+    packing = packing_of(variable)
+    raw = np.asarray(variable[...])
+    return raw.astype(np.float64) if packing is None else packing.decode(raw)
+
+
+def _texts(characters: Array) -> Array:
+    width = characters.shape[-1]
+    joined = np.ascontiguousarray(characters).reshape(-1).view(f"S{width}")
+    texts: Array = np.char.decode(joined, "utf-8").reshape(characters.shape[:-1])
+    return texts
+
+
+def _read_attributes(node: Any) -> dict[str, Attribute]:
+    return {name: node.getncattr(name) for name in node.ncattrs() if name not in _OWN_ATTRIBUTES}
+
+
+def read_tables(path: Path) -> dict[str, dict[str, Array]]:
+    """
+    All tables of a file.
+
+    Parameters
+    ----------
+    path : Path
+        File written by `write_file`.
+
+    Returns
+    -------
+    tables : dict
+        Group path such as ``metadata/deployment`` → column → values, one per row.
+
+    Raises
+    ------
+    ArchiveError
+        If the file cannot be read.
+    """
+    with _opened(path) as dataset:
+        groups = [_read_group(group) for group in dataset.groups.values()]
+    return dict(_tables("", groups))
+
+
+def _tables(above: str, groups: list[GroupSpec]) -> Iterator[tuple[str, dict[str, Array]]]:
+    for group in groups:
+        name = f"{above}{group.name}"
+        if group.variables:
+            yield name, {variable.name: variable.data for variable in group.variables}
+        yield from _tables(f"{name}/", list(group.groups))

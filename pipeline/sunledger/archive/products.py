@@ -1,0 +1,395 @@
+"""From datasets in memory to the specification of each product's file, and back for the minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from sunledger.archive.changes import Entry
+from sunledger.archive.conventions import (
+    at_position,
+    clock_residual,
+    float_series,
+    instrument_container,
+    series_attributes,
+    station_variables,
+    sun_angles,
+    time_variables,
+)
+from sunledger.archive.conventions_aggregates import (
+    AGGREGATE_PARTS,
+    AggregateNotes,
+    aggregate_variables,
+    sunshine_variables,
+)
+from sunledger.archive.conventions_global import (
+    ProductNotes,
+    Traces,
+    global_attributes,
+    issue_attributes,
+    place_of,
+)
+from sunledger.archive.conventions_series import PARTS, quantity_variables
+from sunledger.archive.digest import canonical_json, json_digest
+from sunledger.archive.history import history_rows, history_tables, metadata_group, provenance_table
+from sunledger.archive.netcdf import read_file
+from sunledger.archive.readings_file import (
+    INSTRUMENT_WORDS,
+    over_range_table,
+    quarantine_table,
+    reading_variables,
+)
+from sunledger.archive.specification import Array, FileSpec, VariableSpec
+from sunledger.config.loading import StationConfig
+from sunledger.config.models.station import Channel
+from sunledger.config.models.workflow import Network
+from sunledger.config.resolve import Period
+from sunledger.vocabulary import AIR, DERIVED, QUANTITIES
+
+STATUS_MISSING = -1
+RESOLUTIONS = {"hourly": "PT1H", "daily": "P1D", "monthly": "P1M"}
+PERIOD_WORDS = {"hourly": "hour", "daily": "day", "monthly": "month"}
+NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
+
+
+@dataclass(frozen=True)
+class FileContext:
+    """
+    What every product's file is told about itself.
+
+    Parameters
+    ----------
+    network : Network
+        Whose archive it is.
+    config : StationConfig
+        The station's files.
+    resolved : Period
+        Resolved configuration the values were made with.
+    label : str
+        Period of the file, such as ``2031-03`` or ``2031``.
+    start, end : int
+        The same in seconds. [s]
+    sources : tuple of (name, sha256, size)
+        Raw files.
+    """
+
+    network: Network
+    config: StationConfig
+    resolved: Period
+    label: str
+    start: int
+    end: int
+    sources: tuple[tuple[str, str, int], ...]
+
+
+def _interval_words(interval: int) -> str:
+    length = "one-minute" if interval == 60 else f"{interval}-second"
+    return f"{length} averaging interval"
+
+
+def _attributes(context: FileContext, notes: ProductNotes) -> dict[str, Any]:
+    traces = Traces(json_digest(context.resolved), json_digest(context.sources))
+    station = context.config.station
+    return global_attributes(context.network, station, notes, traces, NOT_YET_ISSUED)
+
+
+def _history(context: FileContext, *more: Any) -> Any:
+    causes = frozenset(item.cause for item in context.resolved.conditions)
+    interpolated = context.resolved.processing.calibrate.policy == "interpolated"
+    rows = history_rows(context.config, context.start, context.end, causes, interpolated)
+    configuration = canonical_json(context.resolved).decode()
+    traced = provenance_table(context.sources, configuration, json_digest(context.resolved))
+    return metadata_group([*history_tables(rows), *more, traced])
+
+
+def issued(spec: FileSpec, entry: Entry) -> FileSpec:
+    """
+    A specification with version, dates and software from the change record.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        Specification of a product.
+    entry : Entry
+        Its entry in the change record.
+
+    Returns
+    -------
+    spec : FileSpec
+        The same with these attributes.
+    """
+    return replace(spec, attributes={**spec.attributes, **issue_attributes(entry)})
+
+
+def voltage_file(readings: xr.Dataset, context: FileContext, logger: str) -> FileSpec:
+    """
+    Specification of the voltage product of a logger and month.
+
+    Parameters
+    ----------
+    readings : xarray.Dataset
+        Out of the ingest stage.
+    context : FileContext
+        Station and period.
+    logger : str
+        Name of the logger.
+
+    Returns
+    -------
+    spec : FileSpec
+        To be written.
+    """
+    station = context.config.station
+    dim = f"reading_{logger}"
+    labels = readings[f"logger_time_{logger}"].values
+    interval = station.loggers[logger].interval
+    notes = ProductNotes(
+        product="voltage",
+        period=f"{logger}_{context.label}",
+        processing_level="readings as logged, nothing applied",
+        source="surface observation: signals of solar radiometers, as logged",
+        instrument=f"logger {station.loggers[logger].serial_number}",
+        comment="Time labels are the logger's own, in file order; see line_status and /metadata.",
+        start=float(labels.min()),
+        last=float(labels.max()),
+        duration="P1M",
+        resolution=f"PT{interval}S",
+    )
+    channels = station.loggers[logger].channels
+    more = (quarantine_table(readings, logger), over_range_table(readings, channels))
+    variables = reading_variables(readings, station, logger)
+    return FileSpec(
+        _attributes(context, notes), {dim: labels.size}, variables, (_history(context, *more),)
+    )
+
+
+def _parts(ds: xr.Dataset, name: str, suffixes: Mapping[str, str]) -> dict[str, Array]:
+    return {k: ds[f"{name}{s}"].values for k, s in suffixes.items() if f"{name}{s}" in ds}
+
+
+def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
+    out: list[VariableSpec] = []
+    holders = {quantity: position for quantity, position, *_ in resolved.primary}
+    for quantity in resolved.quantities():
+        row = QUANTITIES[quantity]
+        out += quantity_variables(row, _parts(ds, quantity, PARTS), holders.get(quantity, ""))
+        for position, measured in resolved.positions:
+            name = f"{quantity}_at_{position}"
+            if measured == quantity and name in ds:
+                out += quantity_variables(at_position(row, name), _parts(ds, name, PARTS), position)
+        if f"{quantity}_body_temperature" in ds:
+            out.append(_body_temperature(ds, quantity))
+    for name in (n for n in AIR if n in ds):
+        out += quantity_variables(QUANTITIES[name], _parts(ds, name, {"mean": "", "std": "_std"}))
+    return out
+
+
+def _body_temperature(ds: xr.Dataset, quantity: str) -> VariableSpec:
+    name = f"{quantity}_body_temperature"
+    attributes: dict[str, Any] = {
+        "long_name": f"body temperature of the instrument that measures {quantity}",
+        "units": "K",
+        "units_metadata": "temperature: on_scale",
+        "cell_methods": "time: mean",
+    }
+    return float_series(name, np.round(ds[name].values, 3), attributes, "auxiliaryInformation")
+
+
+def _status_variable(ds: xr.Dataset, item: Channel) -> VariableSpec:
+    values = ds[item.name].values
+    long_name = f"status {item.status} as logged"
+    if not item.meanings:
+        attributes: dict[str, Any] = {"long_name": long_name, "units": item.unit}
+        return float_series(item.name, values, attributes, "auxiliaryInformation")
+    codes = [STATUS_MISSING, *item.meanings]
+    coded = np.where(np.isin(values, codes), values, STATUS_MISSING).astype(np.int16)
+    attributes = {
+        "standard_name": "status_flag",
+        "long_name": long_name,
+        "flag_values": np.array(codes, np.int16),
+        "flag_meanings": " ".join(["no_reading", *item.meanings.values()]),
+    }
+    shared = series_attributes(attributes, "auxiliaryInformation")
+    return VariableSpec(item.name, ("time",), coded, shared, "i2")
+
+
+def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
+    """
+    Specification of the minute product of a month.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Flagged minutes, without halo.
+    context : FileContext
+        Station and period.
+
+    Returns
+    -------
+    spec : FileSpec
+        To be written.
+    """
+    resolved, station = context.resolved, context.config.station
+    time, interval = ds["time"].values, int(ds.attrs["interval"])
+    notes = ProductNotes(
+        product="minute",
+        period=context.label,
+        processing_level="calibrated irradiance with quality flags, nothing removed",
+        source="surface observation: thermopile radiometers at a solar radiation station",
+        instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
+        comment="Time stamps are the start of the averaging interval, in UTC; see time_bounds."
+        " Count on values whose grade is 1 (good) or 2 (not evaluated); see the grade's meanings.",
+        start=float(time[0]),
+        last=float(time[-1]),
+        duration=f"P{(context.end - context.start) // 86400}D",
+        resolution=f"PT{interval}S",
+    )
+    statuses = [c for g in resolved.loggers for c in g.channels if c.kind == "status"]
+    variables = (
+        *time_variables(time, time + interval, _interval_words(interval)),
+        *station_variables(place_of(station)),
+        *_measured_variables(ds, resolved),
+        *sun_angles(ds["solar_zenith_angle"].values, ds["solar_azimuth_angle"].values),
+        *(clock_residual(g.name, ds[f"clock_residual_{g.name}"].values) for g in resolved.loggers),
+        *(_status_variable(ds, c) for c in statuses if c.statistic == "mean"),
+        *(instrument_container(p, INSTRUMENT_WORDS[q]) for p, q in resolved.positions),
+    )
+    dimensions = {"time": time.size, "bound": 2}
+    return FileSpec(_attributes(context, notes), dimensions, variables, (_history(context),))
+
+
+def read_minutes(path: Path) -> xr.Dataset:
+    """
+    Minutes back from their file, for aggregation.
+
+    Parameters
+    ----------
+    path : Path
+        Minute file.
+
+    Returns
+    -------
+    minutes : xarray.Dataset
+        Every series along ``time``, with the attribute ``interval``. [s]
+    """
+    spec = read_file(path)
+    series = {v.name: v.data for v in spec.variables if v.dimensions == ("time",)}
+    time = series.pop("time").astype(np.int64)
+    bounds = spec["time_bounds"].data
+    return xr.Dataset(
+        {name: ("time", values) for name, values in series.items()},
+        coords={"time": time},
+        attrs={"interval": int(bounds[0, 1] - bounds[0, 0])},
+    )
+
+
+def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
+    settings = resolved.processing.aggregate
+    grades = ", ".join(settings.counting_grades)
+    method = f"mean of the minutes that count; grades that count: {grades}"
+    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
+    completeness = f"a value is withheld where less than {share:g} of the minutes count"
+    if product == "monthly" and settings.monthly_method == "diurnal_composite":
+        method = (
+            "mean of the mean diurnal cycle in 96 bins of 15 minutes (Roesch et al. 2011, Atmos."
+            f" Meas. Tech. 4, 339-354); shortwave is 0 where the zenith angle exceeds"
+            f" {settings.night_zenith:g} degree; grades that count: {grades}"
+        )
+        completeness = (
+            f"a bin needs {settings.least_share_bin:g} of its minutes; withheld where one of the 96"
+            " times of day has no bin in the whole month"
+        )
+    return AggregateNotes(
+        product,  # type: ignore[arg-type]
+        method,
+        "mean of the uncertainties of the minutes, their errors taken as fully correlated",
+        completeness,
+    )
+
+
+def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> list[VariableSpec]:
+    notes = _aggregate_notes(product, resolved)
+    holders = {quantity: position for quantity, position, *_ in resolved.primary}
+    suffixes = AGGREGATE_PARTS | {"mean": ""}
+    out: list[VariableSpec] = []
+    rows = [QUANTITIES[q] for q in resolved.quantities()] + list(DERIVED.values())
+    for row in [*rows, *(QUANTITIES[n] for n in AIR)]:
+        if row.name not in ds:
+            continue
+        parts = _parts(ds, row.name, suffixes)
+        out += aggregate_variables(row, parts, notes, holders.get(row.name, ""))
+        plain = f"{row.name}_plain_mean"
+        if plain in ds:
+            named = replace(row, name=plain, long_name=f"plain mean of {row.long_name}")
+            simple = replace(notes, method="plain mean of the minutes that count, however few")
+            out += aggregate_variables(named, {"mean": ds[plain].values}, simple)
+    if "sunshine_duration" in ds:
+        parts = _parts(ds, "sunshine_duration", suffixes)
+        threshold = resolved.processing.aggregate.sunshine_threshold
+        night = "minutes with the sun below the horizon count as without sunshine"
+        out += sunshine_variables(parts, replace(notes, method=night), threshold)
+    return out
+
+
+def aggregate_file(ds: xr.Dataset, context: FileContext, product: str) -> FileSpec:
+    """
+    Specification of an hourly, daily or monthly product of a year.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Aggregates of the year's months, joined.
+    context : FileContext
+        Station and period.
+    product : str
+        ``hourly``, ``daily`` or ``monthly``.
+
+    Returns
+    -------
+    spec : FileSpec
+        To be written.
+    """
+    resolved, station = context.resolved, context.config.station
+    starts, ends = ds["time"].values, ds["time_end"].values
+    notes = ProductNotes(
+        product=product,
+        period=context.label,
+        processing_level=f"{product} means and totals of calibrated and flagged minutes",
+        source="surface observation: thermopile radiometers at a solar radiation station",
+        instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
+        comment="Time stamps are the start of the period, in UTC; see time_bounds.",
+        start=float(starts[0]),
+        last=float(starts[-1]),
+        duration=f"P{(int(ends[-1]) - int(starts[0])) // 86400}D",
+        resolution=RESOLUTIONS[product],
+    )
+    variables = (
+        *time_variables(starts, ends, PERIOD_WORDS[product]),
+        *station_variables(place_of(station)),
+        *_aggregated_variables(ds, product, resolved),
+        *(instrument_container(p, INSTRUMENT_WORDS[q]) for p, q in resolved.positions),
+    )
+    dimensions = {"time": starts.size, "bound": 2}
+    return FileSpec(_attributes(context, notes), dimensions, variables, (_history(context),))
+
+
+def months_of(times: Sequence[int] | Array) -> list[str]:
+    """
+    Calendar month of each time, as a label.
+
+    Parameters
+    ----------
+    times : array-like of int
+        [s since 1970-01-01, UTC]
+
+    Returns
+    -------
+    months : list of str
+        Such as ``2031-03``.
+    """
+    return [str(m) for m in np.asarray(times, np.int64).astype("M8[s]").astype("M8[M]")]

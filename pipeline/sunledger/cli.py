@@ -1,0 +1,156 @@
+"""Command line: parse, call, print, exit code. Nothing is computed and no option exists only here."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from sunledger.run.job import Choice, Job
+    from sunledger.run.publish import Outcome
+
+DONE, SOME_FAILED, BAD_CONFIGURATION = 0, 1, 2
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="From solar radiation logger voltages to a traceable CF NetCDF archive.",
+)
+
+WorkflowFile = Annotated[Path, typer.Argument(metavar="WORKFLOW", help="Run plan in YAML.")]
+Months = Annotated[str | None, typer.Option(help="Months to make, such as 2031-03..2031-05.")]
+Stations = Annotated[list[str] | None, typer.Option("--station", help="Only this station; repeat.")]
+Workers = Annotated[int | None, typer.Option(min=1, help="Worker processes.")]
+Scheduler = Annotated[str | None, typer.Option(help="Existing Dask scheduler, tcp://host:port.")]
+Archive = Annotated[Path | None, typer.Option(help="Another archive folder, for a trial.")]
+Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
+
+
+def _choice(
+    months: str | None,
+    station: list[str] | None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    archive: Path | None = None,
+) -> Choice:
+    from pydantic import ValidationError
+
+    from sunledger.config.models.workflow import MonthRange
+    from sunledger.run.job import Choice
+
+    chosen = None
+    if months is not None:
+        first, _, last = months.partition("..")
+        try:
+            chosen = MonthRange(first=first, last=last or first)
+        except ValidationError:
+            raise typer.BadParameter(
+                f"must be YYYY-MM or YYYY-MM..YYYY-MM (got {months!r})", param_hint="--months"
+            ) from None
+    return Choice(chosen, tuple(station or ()), workers, scheduler, archive)
+
+
+def _stop(error: Exception, code: int, debug: bool) -> typer.Exit:
+    """Print an expected error in its own words; with --debug, its traceback."""
+    if debug:
+        raise error
+    typer.echo(str(error), err=True)
+    return typer.Exit(code)
+
+
+def _warn(job_warnings: tuple[object, ...]) -> None:
+    for warning in job_warnings:
+        typer.echo(str(warning), err=True)
+
+
+@app.command()
+def check(workflow: WorkflowFile, debug: Debug = False) -> None:
+    """Check a workflow and all configuration it names; no data file is opened."""
+    from sunledger.errors import ConfigError
+    from sunledger.run.job import check as check_job
+
+    try:
+        loaded, warnings = check_job(workflow)
+    except ConfigError as error:
+        raise _stop(error, BAD_CONFIGURATION, debug) from error
+    _warn(warnings)
+    names = ", ".join(f"{s.station.name} ({s.station.id})" for s in loaded.stations)
+    typer.echo(f"{workflow}: no error, {len(warnings)} warnings; stations: {names}")
+
+
+@app.command()
+def plan(
+    workflow: WorkflowFile,
+    months: Months = None,
+    station: Stations = None,
+    archive: Archive = None,
+    as_json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
+    debug: Debug = False,
+) -> None:
+    """Say what a run would make, and why."""
+    from sunledger.errors import ConfigError, SunledgerError
+    from sunledger.run.job import prepare
+
+    try:
+        job = prepare(workflow, _choice(months, station, archive=archive))
+    except ConfigError as error:
+        raise _stop(error, BAD_CONFIGURATION, debug) from error
+    except SunledgerError as error:
+        raise _stop(error, SOME_FAILED, debug) from error
+    stale = job.plan.stale()
+    if as_json:
+        rows = [{"unit": u.name, "reasons": u.reasons} for u in stale]
+        typer.echo(json.dumps({"stale": rows, "empty": job.plan.empty}, indent=1))
+        return
+    for unit in stale:
+        typer.echo(f"{unit.name}: {'; '.join(unit.reasons)}")
+    for name in job.plan.empty:
+        typer.echo(f"{name}: no raw file for this month")
+    typer.echo(f"{len(stale)} of {len(job.plan.units)} files to make")
+
+
+@app.command()
+def run(
+    workflow: WorkflowFile,
+    months: Months = None,
+    station: Stations = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    archive: Archive = None,
+    debug: Debug = False,
+) -> None:
+    """Make everything that is stale, and say what came out."""
+    from sunledger.errors import ConfigError, SunledgerError
+    from sunledger.run.progress import progress_of
+    from sunledger.run.job import run as run_job
+    from sunledger.run.summary import summary
+
+    choice = _choice(months, station, workers, scheduler, archive)
+    try:
+        with progress_of() as tell:
+            job, outcomes = run_job(workflow, choice, tell)
+    except ConfigError as error:
+        raise _stop(error, BAD_CONFIGURATION, debug) from error
+    except SunledgerError as error:
+        raise _stop(error, SOME_FAILED, debug) from error
+    _warn(job.warnings)
+    for line in summary(job, outcomes):
+        typer.echo(line)
+    raise typer.Exit(_code(job, outcomes))
+
+
+def _code(job: Job, outcomes: list[Outcome]) -> int:
+    return SOME_FAILED if any(o.done == "failed" for o in outcomes) else DONE
+
+
+def main() -> None:
+    """Start the command line."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What people write: typed, frozen models of every YAML file, loaded with line numbers."""

@@ -1,0 +1,1 @@
+"""One frozen model per kind of file that a person writes; unknown keys are refused."""

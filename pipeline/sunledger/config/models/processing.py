@@ -1,0 +1,217 @@
+"""`configs/processing.yaml`: the settings of every stage, each with its documented default."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from sunledger.config.models.base import Model
+from sunledger.config.models.checks import CheckSettings
+from sunledger.vocabulary import CONDITIONS, GRADES, RADIOMETRIC, TESTS
+
+GradeName = Literal["good", "not_evaluated", "questionable", "bad", "missing"]
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+
+
+class CalibrateSettings(Model):
+    """How coefficients are chosen, and what makes an instrument's record doubtful."""
+
+    policy: Literal["latest_before", "interpolated"] = "interpolated"
+    """`interpolated`: linear in time between the certificates around an instant; else the last."""
+    largest_certificate_age: Positive = 730
+    """Days after which a certificate counts as expired. Common practice, no source. [d]"""
+    temperature_response: bool = True
+    """Whether the certificate's temperature response is applied."""
+    level_tolerance: Positive = 0.2
+    """As-found tilt above which the time before becomes doubtful: twice the 0.1 degree to which
+    a centred bubble is level (WCRP-121, p. 32). [degree]"""
+    thermal_sensor_tolerance: Positive = 0.3
+    """As-found error of a body or dome sensor above which the time before becomes doubtful;
+    0.3 K is 1.6 W m-2 at 288 K. [K]"""
+
+
+class TimeSettings(Model):
+    """How logger time becomes UTC."""
+
+    policy: Literal["interpolate", "hold"] = "interpolate"
+    """Between two clock checks: drift interpolated, or the earlier error held."""
+    drift_tolerance: Positive = 120
+    """Drift between two checks beyond which the time between them is doubtful. [s]"""
+    clocks_apart: Positive = 10
+    """Difference of clock residuals above which quantities are not compared. [s]"""
+    visit_margin: Annotated[float, Field(ge=0)] = 120
+    """Time added on both sides of a visit, cleaning or power cut. [s]"""
+    solar_constant: Positive = 1361.0
+    """IAU 2015 Resolution B3 nominal value. [W m-2]"""
+
+
+class LimitSettings(Model):
+    """One pair of limits: ``minimum`` and ``factor * S * cos(z)**exponent + offset``."""
+
+    minimum: float
+    factor: Annotated[float, Field(ge=0)]
+    exponent: Annotated[float, Field(ge=0)]
+    offset: float
+
+    @model_validator(mode="after")
+    def _minimum_below_maximum(self) -> Self:
+        if self.minimum >= self.offset:
+            raise ValueError(
+                "minimum must be below offset, which is the maximum at night"
+                f" (got {self.minimum}, {self.offset})"
+            )
+        return self
+
+
+class QuantityLimits(Model):
+    """Limits of one quantity that replace the published ones, by level."""
+
+    physical: LimitSettings | None = None
+    rare: LimitSettings | None = None
+    site: LimitSettings | None = None
+
+
+class StuckSettings(Model):
+    """When an unchanging signal is unnatural."""
+
+    least_run: dict[str, Annotated[int, Field(ge=2, le=360)]] = {
+        "ghi": 20,
+        "dhi": 20,
+        "dni": 20,
+        "swu": 20,
+        "lwd": 60,
+        "lwu": 60,
+    }
+    """Least number of consecutive minutes with the very same signal. Signals logged to a
+    microvolt or finer never stand still that long by day. Common practice, no source. [min]"""
+    least_irradiance: float = 5.0
+    """Shortwave below this may naturally stand still. [W m-2]"""
+
+
+class PolaritySettings(Model):
+    """When a negative shortwave value means exchanged wires. Common practice, no source."""
+
+    highest_irradiance: Annotated[float, Field(lt=0)] = -30.0
+    """[W m-2]"""
+    largest_zenith: Annotated[float, Field(gt=0, le=90)] = 85.0
+    """[degree]"""
+
+
+class GradeRule(Model):
+    """One row of the grade table: any of these bits gives the grade."""
+
+    grade: GradeName
+    flags: tuple[str, ...] = ()
+    conditions: tuple[str, ...] = ()
+    persists: Annotated[int, Field(ge=1, le=60)] = 1
+    """Least number of consecutive minutes with one of the bits."""
+
+    @model_validator(mode="after")
+    def _bits_exist(self) -> Self:
+        for names, known in ((self.flags, TESTS), (self.conditions, CONDITIONS)):
+            wrong = [n for n in names if n not in known]
+            if wrong:
+                raise ValueError(f"unknown bits {', '.join(wrong)}; allowed: {', '.join(known)}")
+        return self
+
+
+DEFAULT_GRADES = (
+    GradeRule(grade="bad", conditions=("review_rejected",)),
+    GradeRule(grade="good", conditions=("review_accepted",)),
+    GradeRule(
+        grade="bad",
+        flags=(
+            "over_range",
+            "below_physical_minimum",
+            "above_physical_maximum",
+            "polarity_reversed",
+            "stuck_value",
+        ),
+    ),
+    GradeRule(
+        grade="questionable",
+        flags=(
+            "below_rare_minimum",
+            "above_rare_maximum",
+            "outside_site_limits",
+            "diffuse_above_global",
+            "twins_disagree",
+            "longwave_against_air_temperature",
+            "spread_inconsistent",
+            "tracker_off_sun",
+            "frost_or_ventilation",
+        ),
+        conditions=(
+            "calibration_expired",
+            "clock_doubtful",
+            "level_doubtful",
+            "shade_doubtful",
+            "thermal_sensor_doubtful",
+            "maintenance",
+            "tracker_homing",
+            "ventilation_off",
+            "soiling_recorded",
+            "label_conflict",
+            "few_samples",
+            "shade_band_uncorrected",
+        ),
+    ),
+    GradeRule(grade="questionable", flags=("components_disagree",), persists=3),
+)
+
+
+class FlagSettings(Model):
+    """Limits of the tests, and the table that turns flags into a grade (first match wins)."""
+
+    limits: dict[str, QuantityLimits] = {}
+    stuck: StuckSettings = StuckSettings()
+    polarity: PolaritySettings = PolaritySettings()
+    grades: tuple[GradeRule, ...] = DEFAULT_GRADES
+
+    @field_validator("limits")
+    @classmethod
+    def _quantities_exist(cls, value: dict[str, QuantityLimits]) -> dict[str, QuantityLimits]:
+        wrong = [q for q in value if q not in RADIOMETRIC]
+        if wrong:
+            known = ", ".join(RADIOMETRIC)
+            raise ValueError(f"unknown quantity {', '.join(wrong)}; allowed: {known}")
+        return value
+
+
+class AggregateSettings(Model):
+    """Which minutes count, and how many of them a period needs."""
+
+    counting_grades: tuple[GradeName, ...] = ("good", "not_evaluated", "questionable")
+    least_share_hourly: Share = 0.5
+    least_share_daily: Share = 0.9
+    monthly_method: Literal["diurnal_composite", "plain", "all_days"] = "diurnal_composite"
+    """`diurnal_composite`: means of 96 times of day (Roesch et al. 2011); `plain`: mean of all
+    counting minutes; `all_days`: mean of the complete days, at least `least_days`."""
+    least_share_bin: Share = 0.2
+    """Composite: least share of valid minutes in a 15-minute bin."""
+    least_days: Annotated[int, Field(ge=1, le=31)] = 20
+    """`all_days`: least number of complete days."""
+    sunshine_threshold: Positive = 120.0
+    """Direct irradiance above which the sun shines (WMO-No. 8). [W m-2]"""
+    night_zenith: Annotated[float, Field(ge=90, le=108)] = 93.0
+    """Composite: shortwave is set to 0 where the sun is lower than this. [degree]"""
+
+    @field_validator("counting_grades")
+    @classmethod
+    def _never_missing(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        if "missing" in value:
+            allowed = ", ".join(g for g in GRADES if g != "missing")
+            raise ValueError(f"missing minutes cannot count; allowed: {allowed}")
+        return value
+
+
+class Processing(Model):
+    """`processing.yaml`."""
+
+    checks: CheckSettings = CheckSettings()
+    calibrate: CalibrateSettings = CalibrateSettings()
+    time_correct: TimeSettings = TimeSettings()
+    qc_flag: FlagSettings = FlagSettings()
+    aggregate: AggregateSettings = AggregateSettings()

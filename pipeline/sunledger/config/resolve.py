@@ -1,0 +1,201 @@
+"""The resolved configuration of a period: only what bears on it, as plain data.
+
+Stages get nothing else from the configuration. The digest of a resolved period is therefore what
+decides whether a product is stale: a note that does not change it cannot change the product.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sunledger.config.clocks import ClockSegment, clock_segments
+from sunledger.config.coefficients import Coefficients, coefficient_rows
+from sunledger.config.conditions import ConditionInterval, condition_intervals
+from sunledger.config.loading import StationConfig
+from sunledger.config.models.processing import Processing
+from sunledger.config.models.station import Channel, Station
+
+
+@dataclass(frozen=True)
+class ResolvedLogger:
+    """
+    What the stages need to know of a logger.
+
+    Parameters
+    ----------
+    name : str
+        Name in `station.yaml`.
+    utc_offset : int
+        Zone of the logger's clock, positive east. [s]
+    interval : int
+        Averaging interval. [s]
+    label : str
+        ``start`` or ``end``.
+    segments : tuple of ClockSegment
+        Clock error in the course of true time.
+    channels : tuple of Channel
+        Meaning of the columns.
+    """
+
+    name: str
+    utc_offset: int
+    interval: int
+    label: str
+    segments: tuple[ClockSegment, ...]
+    channels: tuple[Channel, ...]
+
+
+@dataclass(frozen=True)
+class Period:
+    """
+    The resolved configuration of ``[start, end)``.
+
+    Parameters
+    ----------
+    station_id : str
+        Identifier of the station.
+    latitude, longitude : float
+        Coordinates, positive north and east. [degree]
+    altitude : float
+        Above the geoid. [m]
+    start, end : int
+        The period in seconds since 1970-01-01 UTC.
+    loggers : tuple of ResolvedLogger
+        Loggers in the order written.
+    positions : tuple of (str, str)
+        Position and its quantity.
+    primary : tuple of (str, str, int, int)
+        Quantity, position whose values it takes, from, until.
+    coefficients : tuple of Coefficients
+        What turns voltages into irradiance, by position and time.
+    conditions : tuple of ConditionInterval
+        What the record says about intervals.
+    processing : Processing
+        Settings of the stages.
+    """
+
+    station_id: str
+    latitude: float
+    longitude: float
+    altitude: float
+    start: int
+    end: int
+    loggers: tuple[ResolvedLogger, ...]
+    positions: tuple[tuple[str, str], ...]
+    primary: tuple[tuple[str, str, int, int], ...]
+    coefficients: tuple[Coefficients, ...]
+    conditions: tuple[ConditionInterval, ...]
+    processing: Processing
+
+    def quantities(self) -> tuple[str, ...]:
+        """
+        Radiometric quantities that the station measures, each once.
+
+        Returns
+        -------
+        quantities : tuple of str
+            In the order of their positions.
+        """
+        return tuple(dict.fromkeys(quantity for _, quantity in self.positions))
+
+
+def primary_periods(
+    station: Station, start: int, end: int
+) -> tuple[tuple[str, str, int, int], ...]:
+    """
+    Which position the plain name of each quantity holds, and when.
+
+    Parameters
+    ----------
+    station : Station
+        The station's file.
+    start, end : int
+        Period. [s]
+
+    Returns
+    -------
+    rows : tuple of (quantity, position, from, until)
+        Clipped to the period. Without an entry, the first position written.
+    """
+    rows: list[tuple[str, str, int, int]] = []
+    positions = station.positions()
+    for quantity in dict.fromkeys(positions.values()):
+        first = next(p for p, q in positions.items() if q == quantity)
+        dated = sorted(
+            (p.valid_from, p.position) for p in station.primary if p.quantity == quantity
+        )
+        starts = [start, *(t for t, _ in dated), end]
+        holders = [first, *(p for _, p in dated)]
+        for holder, begin, until in zip(holders, starts, starts[1:], strict=False):
+            begin, until = max(begin, start), min(until, end)
+            if begin < until:
+                rows.append((quantity, holder, begin, until))
+    return tuple(rows)
+
+
+def resolve_logger(
+    config: StationConfig, name: str, processing: Processing, start: int, end: int
+) -> ResolvedLogger:
+    """
+    Resolve one logger for a period.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    name : str
+        The logger.
+    processing : Processing
+        Settings.
+    start, end : int
+        Period. [s]
+
+    Returns
+    -------
+    logger : ResolvedLogger
+        With the clock segments that touch the period.
+    """
+    logger = config.station.loggers[name]
+    segments = clock_segments(config.fieldlog, name, logger.clock, processing.time_correct.policy)
+    near = tuple(s for s in segments if s.end > start and s.start < end)
+    return ResolvedLogger(
+        name, logger.utc_offset, logger.interval, logger.label, near, logger.channels
+    )
+
+
+def resolve_period(config: StationConfig, processing: Processing, start: int, end: int) -> Period:
+    """
+    Resolve everything that bears on a period, before any data is read.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    processing : Processing
+        Settings.
+    start, end : int
+        Period, halo included. [s]
+
+    Returns
+    -------
+    period : Period
+        Input of the stages.
+    """
+    station = config.station
+    return Period(
+        station_id=station.id,
+        latitude=station.latitude,
+        longitude=station.longitude,
+        altitude=station.altitude,
+        start=start,
+        end=end,
+        loggers=tuple(
+            resolve_logger(config, name, processing, start, end)
+            for name in station.loggers
+        ),
+        positions=tuple(station.positions().items()),
+        primary=primary_periods(station, start, end),
+        coefficients=coefficient_rows(config, processing.calibrate, start, end),
+        conditions=condition_intervals(config, processing, start, end),
+        processing=processing,
+    )

@@ -1,0 +1,304 @@
+"""What lies in the raw folder: each file opened once, and again only when it has changed."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, field
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
+
+import numpy as np
+
+from sunledger.config.models.station import Logger, Station
+from sunledger.stages.rawfiles import FileReadings, read_file
+from sunledger.stages.streams import RawFile
+
+VERSION = 1
+_NOTHING = (1, 0)  # an empty range of labels: the index keeps no readings
+
+
+@dataclass(frozen=True)
+class FileEntry:
+    """
+    What the index knows about one raw file.
+
+    Parameters
+    ----------
+    path : str
+        Path below the raw folder.
+    size : int
+        Size on disk. [byte]
+    mtime_ns : int
+        Time of last change, only compared for being the same. [ns]
+    sha256 : str
+        Digest of the file as it lies on disk.
+    layout : str
+        Digest of the logger's layouts and channels it was read with.
+    first, last : int or None
+        First and last label in the logger's own clock, by time. [s]
+    months : dict of int
+        Label month → data lines accounted to it.
+    data_lines : int
+        Data lines of the file.
+    problems : tuple of str
+        What is wrong with the file as a whole.
+    """
+
+    path: str
+    size: int
+    mtime_ns: int
+    sha256: str
+    layout: str
+    first: int | None = None
+    last: int | None = None
+    months: dict[str, int] = field(default_factory=dict)
+    data_lines: int = 0
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class FileIndex:
+    """
+    All raw files of one logger.
+
+    Parameters
+    ----------
+    files : tuple of FileEntry
+        In the order of their paths.
+    added, changed, vanished : tuple of str
+        Paths that differ from the saved index.
+    """
+
+    files: tuple[FileEntry, ...] = ()
+    added: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    vanished: tuple[str, ...] = ()
+
+
+def update_index(
+    raw_root: Path, station: Station, logger_id: str, saved: FileIndex | None = None
+) -> FileIndex:
+    """
+    Bring the index of a logger's files up to date.
+
+    Parameters
+    ----------
+    raw_root : Path
+        Raw folder.
+    station : Station
+        Holds the logger.
+    logger_id : str
+        Its name in the station's configuration.
+    saved : FileIndex or None
+        Index of an earlier run.
+
+    Returns
+    -------
+    index : FileIndex
+        Only new files and files whose size, time of change or layout differ were opened.
+    """
+    logger = station.loggers[logger_id]
+    layout = layout_digest(logger)
+    known = {entry.path: entry for entry in (saved.files if saved else ())}
+    entries, added, changed = [], [], []
+    present = matching_files(raw_root, logger.files)
+    for path, size, mtime_ns in present:
+        old = known.get(path)
+        if old and (old.size, old.mtime_ns, old.layout) == (size, mtime_ns, layout):
+            entries.append(old)
+            continue
+        (changed if old else added).append(path)
+        entries.append(_read_entry(raw_root, path, (size, mtime_ns), layout, logger))
+    vanished = sorted(set(known) - {path for path, _, _ in present})
+    return FileIndex(tuple(entries), tuple(added), tuple(changed), tuple(vanished))
+
+
+def files_for(index: FileIndex, start_label: int, end_label: int) -> list[FileEntry]:
+    """
+    Files that bear on a period.
+
+    Parameters
+    ----------
+    index : FileIndex
+        Up to date.
+    start_label, end_label : int
+        Labels in ``[start_label, end_label)``, in the logger's own clock. [s]
+
+    Returns
+    -------
+    files : list of FileEntry
+        Files with lines accounted to a month that the period touches.
+    """
+    if end_label <= start_label:
+        return []
+    first, last = (str(np.datetime64(t, "s").astype("M8[M]")) for t in (start_label, end_label - 1))
+    return [e for e in index.files if any(first <= month <= last for month in e.months)]
+
+
+def unmatched_files(raw_root: Path, stations: Iterable[Station]) -> list[str]:
+    """
+    Files in the raw folder that belong to no logger of any station.
+
+    Parameters
+    ----------
+    raw_root : Path
+        Raw folder.
+    stations : iterable of Station
+        All stations.
+
+    Returns
+    -------
+    paths : list of str
+        Below the raw folder, sorted.
+    """
+    patterns = [p for s in stations for logger in s.loggers.values() for p in logger.files]
+    matched = {path for path, _, _ in matching_files(raw_root, patterns)}
+    return sorted(path for path, _ in _walk(raw_root, "") if path not in matched)
+
+
+def matching_files(raw_root: Path, patterns: Sequence[str]) -> list[tuple[str, int, int]]:
+    """
+    Files in the raw folder that one of the patterns names.
+
+    Parameters
+    ----------
+    raw_root : Path
+        Raw folder.
+    patterns : sequence of str
+        ``*`` and ``?`` stay within one folder; ``**`` goes through any number of folders.
+
+    Returns
+    -------
+    files : list of (str, int, int)
+        Path below the raw folder, size, time of change; each file once, sorted by path. A link
+        that leads nowhere counts with size -1.
+    """
+    wanted = _pattern(tuple(patterns))
+    found = []
+    for path, item in _walk(raw_root, ""):
+        if wanted.fullmatch(path):
+            found.append((path, *_state(item)))
+    return sorted(found)
+
+
+def layout_digest(logger: Logger) -> str:
+    """
+    Digest of all that decides how a logger's files are read.
+
+    Parameters
+    ----------
+    logger : Logger
+        From the station's configuration.
+
+    Returns
+    -------
+    digest : str
+        SHA-256, hexadecimal.
+    """
+    read_by = logger.model_dump(mode="json", include={"layouts", "channels", "utc_offset"})
+    return sha256(json.dumps(read_by, sort_keys=True).encode()).hexdigest()
+
+
+def load_index(path: Path) -> FileIndex | None:
+    """
+    Read a saved index.
+
+    Parameters
+    ----------
+    path : Path
+        JSON file written by `save_index`.
+
+    Returns
+    -------
+    index : FileIndex or None
+        None when there is none, or it cannot be used; it is only a memory aid and is then made
+        anew.
+    """
+    try:
+        held = json.loads(path.read_text("utf-8"))
+        if held["version"] != VERSION:
+            return None
+        entries = [FileEntry(**{**e, "problems": tuple(e["problems"])}) for e in held["files"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return FileIndex(tuple(entries))
+
+
+def save_index(index: FileIndex, path: Path) -> None:
+    """
+    Save an index; the file is replaced as a whole.
+
+    Parameters
+    ----------
+    index : FileIndex
+        To be saved.
+    path : Path
+        JSON file, usually ``.sunledger/files_<station>_<logger>.json`` in the archive.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    held = {"version": VERSION, "files": [asdict(entry) for entry in index.files]}
+    temporary = path.with_name(f"{path.name}.part")
+    temporary.write_text(json.dumps(held, indent=0, sort_keys=True), "utf-8")
+    os.replace(temporary, path)
+
+
+def _walk(folder: Path, prefix: str) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """All files below a folder; linked folders are not entered, so no walk runs in circles."""
+    with os.scandir(folder) as items:
+        for item in items:
+            if item.is_dir(follow_symlinks=False):
+                yield from _walk(Path(item.path), f"{prefix}{item.name}/")
+            else:
+                yield f"{prefix}{item.name}", item
+
+
+def _state(item: os.DirEntry[str]) -> tuple[int, int]:
+    try:
+        found = item.stat()
+    except OSError:
+        return -1, 0
+    return found.st_size, found.st_mtime_ns
+
+
+@lru_cache(maxsize=64)
+def _pattern(patterns: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile("|".join(_translated(pattern) for pattern in patterns))
+
+
+def _translated(pattern: str) -> str:
+    """Regular expression of one file pattern."""
+    words = {"**/": "(?:[^/]+/)*", "**": ".*", "*": "[^/]*", "?": "[^/]"}
+    parts = re.split(r"(\*\*/|\*\*|\*|\?|\[[^\]]+\])", pattern.removeprefix("./"))
+    return "".join(
+        words.get(part) or (part.replace("[!", "[^") if part.startswith("[") else re.escape(part))
+        for part in parts
+    )
+
+
+def _read_entry(
+    raw_root: Path, path: str, state: tuple[int, int], layout: str, logger: Logger
+) -> FileEntry:
+    found = read_file(RawFile(raw_root / path, raw_root), logger, *_NOTHING)
+    return FileEntry(
+        path,
+        *state,
+        found.sha256,
+        layout,
+        found.least,
+        found.greatest,
+        _months(found),
+        found.data_lines,
+        (found.fault,) if found.fault else (),
+    )
+
+
+def _months(found: FileReadings) -> dict[str, int]:
+    months: dict[str, int] = {}
+    for day, count in sorted(found.label_counts.items()):
+        month = str(np.datetime64(day, "D").astype("M8[M]"))
+        months[month] = months.get(month, 0) + count
+    return months

@@ -1,0 +1,304 @@
+"""A whole job from its workflow file: check, plan, run. The command line only calls this."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sunledger.config.ledger import check_station
+from sunledger.config.loading import LoadedWorkflow, load_workflow
+from sunledger.config.models.workflow import MonthRange
+from sunledger.errors import ArchiveError, ConfigError, Fault
+from sunledger.run.context import RunContext, issue_date
+from sunledger.run.engine import Progress, run_in_process, run_on_cluster
+from sunledger.run.file_index import FileIndex, load_index, save_index, update_index
+from sunledger.run.months import month_bounds, months_touched
+from sunledger.run.plan import Plan, station_plan
+from sunledger.run.publish import Outcome
+from sunledger.run.units import stored_outcome
+
+BOOKKEEPING = ".sunledger"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """
+    What of a workflow to do.
+
+    Parameters
+    ----------
+    months : MonthRange or None
+        Instead of the workflow's own.
+    stations : tuple of str
+        Identifiers; empty for all.
+    workers : int or None
+        Instead of the workflow's own.
+    scheduler : str or None
+        Address of an existing Dask scheduler.
+    archive : Path or None
+        Another archive folder, for a trial.
+    """
+
+    months: MonthRange | None = None
+    stations: tuple[str, ...] = ()
+    workers: int | None = None
+    scheduler: str | None = None
+    archive: Path | None = None
+
+
+@dataclass(frozen=True)
+class Job:
+    """
+    A checked and planned run.
+
+    Parameters
+    ----------
+    context : RunContext
+        Everything but the data.
+    plan : Plan
+        Units of all stations.
+    warnings : tuple of Fault
+        What a careful colleague would remark.
+    workers : int
+        Worker processes.
+    scheduler : str or None
+        Address of an existing Dask scheduler.
+    """
+
+    context: RunContext
+    plan: Plan
+    warnings: tuple[Fault, ...]
+    workers: int
+    scheduler: str | None
+
+
+def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
+    """
+    Check a workflow and all configuration it names; no data file is opened.
+
+    Parameters
+    ----------
+    path : Path
+        Workflow file.
+
+    Returns
+    -------
+    loaded : LoadedWorkflow
+        Everything loaded.
+    warnings : tuple of Fault
+        Remarks that do not stop a run.
+
+    Raises
+    ------
+    ConfigError
+        With every fault found.
+    """
+    loaded = load_workflow(path)
+    as_of = loaded.workflow.as_of
+    faults = [
+        fault
+        for station in loaded.stations
+        for fault in check_station(station, loaded.processing.checks, as_of)
+    ]
+    if any(f.severity == "error" for f in faults):
+        raise ConfigError(faults)
+    if not loaded.raw.is_dir():
+        raise ConfigError([Fault(str(path), 0, "raw", f"no such folder (got {loaded.raw})")])
+    return loaded, tuple(faults)
+
+
+def _indexes(loaded: LoadedWorkflow, archive: Path) -> dict[str, dict[str, FileIndex]]:
+    """Index of the raw files by station and logger; only new and changed files are opened."""
+    folder = archive / BOOKKEEPING
+    out: dict[str, dict[str, FileIndex]] = {}
+    for config in loaded.stations:
+        for logger in config.station.loggers:
+            saved = folder / f"index_{config.station.id}_{logger}.json"
+            index = update_index(loaded.raw, config.station, logger, load_index(saved))
+            save_index(saved, index)
+            out.setdefault(config.station.id, {})[logger] = index
+    return out
+
+
+def newest_reading(loaded: LoadedWorkflow, indexes: dict[str, dict[str, FileIndex]]) -> int:
+    """
+    Time of the newest raw reading, which is "now" where the workflow does not say.
+
+    Parameters
+    ----------
+    loaded : LoadedWorkflow
+        With the loggers' zones.
+    indexes : dict
+        Station → logger → index.
+
+    Returns
+    -------
+    as_of : int
+        0 when there is no reading. [s]
+    """
+    newest = [0]
+    for config in loaded.stations:
+        for name, index in indexes[config.station.id].items():
+            offset = config.station.loggers[name].utc_offset
+            labels = [f.last_label for f in index.files if f.last_label is not None]
+            newest += [label - offset for label in labels]
+    return max(newest)
+
+
+def _wanted_months(months: MonthRange | None) -> list[str] | None:
+    if months is None:
+        return None
+    return months_touched(month_bounds(months.first)[0], month_bounds(months.last)[1])
+
+
+def _unknown_stations(loaded: LoadedWorkflow, choice: Choice) -> None:
+    known = [s.station.id for s in loaded.stations]
+    wrong = [s for s in choice.stations if s not in known]
+    if wrong:
+        raise ConfigError([Fault(
+            str(loaded.path), 0, "stations",
+            f"no such station; allowed: {', '.join(known)} (got {', '.join(wrong)})",
+        )])
+
+
+def prepare(path: Path, choice: Choice) -> Job:
+    """
+    Check everything and plan the run.
+
+    Parameters
+    ----------
+    path : Path
+        Workflow file.
+    choice : Choice
+        What of it to do.
+
+    Returns
+    -------
+    job : Job
+        Ready to run.
+
+    Raises
+    ------
+    ConfigError
+        With every fault found.
+    """
+    loaded, warnings = check(path)
+    _unknown_stations(loaded, choice)
+    archive = choice.archive or loaded.archive
+    indexes = _indexes(loaded, archive)
+    as_of = loaded.workflow.as_of or newest_reading(loaded, indexes)
+    context = RunContext(
+        network=loaded.network,
+        processing=loaded.processing,
+        stations=loaded.stations,
+        stages=loaded.workflow.stages,
+        raw=loaded.raw,
+        archive=archive,
+        as_of=as_of,
+        issued=issue_date(as_of, os.environ.get("SOURCE_DATE_EPOCH")),
+    )
+    months = _wanted_months(choice.months or loaded.workflow.months)
+    plans = [
+        station_plan(context, config, indexes[config.station.id], months)
+        for config in loaded.stations
+        if not choice.stations or config.station.id in choice.stations
+    ]
+    plan = Plan(
+        tuple(unit for p in plans for unit in p.units), tuple(e for p in plans for e in p.empty)
+    )
+    workers = choice.workers or loaded.workflow.workers
+    return Job(context, plan, warnings, workers, choice.scheduler)
+
+
+@contextmanager
+def archive_lock(archive: Path) -> Iterator[None]:
+    """
+    Hold an archive, so that two runs never write to it at once.
+
+    Parameters
+    ----------
+    archive : Path
+        Folder of the archive; made where it is missing.
+
+    Yields
+    ------
+    None
+        While it is held; the system lets go of it when the process ends, however it ends.
+
+    Raises
+    ------
+    ArchiveError
+        If another run holds it, or the folder cannot be written to.
+    """
+    import fcntl
+
+    path = archive / BOOKKEEPING / "lock"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("a+") as handle:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                handle.seek(0)
+                holder = handle.read().strip() or "an unknown process"
+                raise ArchiveError(f"{archive}: another run holds it ({holder})") from None
+            handle.truncate(0)
+            handle.write(f"process {os.getpid()}\n")
+            handle.flush()
+            yield
+    except OSError as error:
+        raise ArchiveError(f"{path}: {error.strerror or error}") from error
+
+
+def execute(job: Job, progress: Progress) -> list[Outcome]:
+    """
+    Make what is stale.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`prepare`.
+    progress : callable
+        Told of each outcome, how many are done, and how many there are.
+
+    Returns
+    -------
+    outcomes : list of Outcome
+        One a unit of the plan, fresh ones included.
+    """
+    context, plan = job.context, job.plan
+    if job.workers == 1 and job.scheduler is None or len(plan.stale()) < 2:
+        made = run_in_process(context, plan, progress)
+    else:
+        made = run_on_cluster(context, plan, progress, job.workers, job.scheduler)
+    by_name = {outcome.unit: outcome for outcome in made}
+    return [by_name.get(u.name) or stored_outcome(context, u) for u in plan.units]
+
+
+def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outcome]]:
+    """
+    Check, plan and run a workflow.
+
+    Parameters
+    ----------
+    path : Path
+        Workflow file.
+    choice : Choice
+        What of it to do.
+    progress : callable
+        Told of each outcome.
+
+    Returns
+    -------
+    job : Job
+        What was planned.
+    outcomes : list of Outcome
+        What became of it.
+    """
+    archive = choice.archive or check(path)[0].archive
+    with archive_lock(archive):
+        job = prepare(path, choice)
+        return job, execute(job, progress)

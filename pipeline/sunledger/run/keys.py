@@ -1,0 +1,160 @@
+"""Keys of units: digests of exactly what a stage reads, which decide what is stale and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sunledger.archive.digest import json_digest, plain_data
+from sunledger.config.models.station import Logger
+from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.stages import aggregate, calibrate, ingest, qc_flag, time_correct
+
+HOUR = 3600
+
+
+def _whole_hours(seconds: int) -> int:
+    return -(-seconds // HOUR) * HOUR
+
+
+HALO = _whole_hours(calibrate.REACH + time_correct.REACH + qc_flag.REACH)
+"""How far beyond a unit's ends its result can depend on readings, by true time. [s]"""
+
+STAGE_VERSIONS = {
+    "voltage": {"ingest": ingest.VERSION},
+    "minute": {
+        "ingest": ingest.VERSION,
+        "calibrate": calibrate.VERSION,
+        "time_correct": time_correct.VERSION,
+        "qc_flag": qc_flag.VERSION,
+    },
+    "aggregate": {"aggregate": aggregate.VERSION},
+}
+
+
+def minute_settings(period: Period) -> dict[str, Any]:
+    """
+    What of a resolved period bears on the minutes.
+
+    Parameters
+    ----------
+    period : Period
+        Resolved configuration, halo included.
+
+    Returns
+    -------
+    settings : dict
+        Plain data without the settings of aggregation and of the checks of the record.
+    """
+    plain: dict[str, Any] = plain_data(period)
+    processing = {k: v for k, v in plain["processing"].items() if k not in ("aggregate", "checks")}
+    return plain | {"processing": processing}
+
+
+def ingest_settings(logger: Logger) -> dict[str, Any]:
+    """
+    What of a logger's configuration bears on its voltage product.
+
+    Parameters
+    ----------
+    logger : Logger
+        As in `station.yaml`.
+
+    Returns
+    -------
+    settings : dict
+        Plain data without file patterns and clock: these bear on other stages.
+    """
+    plain: dict[str, Any] = plain_data(logger)
+    return {k: v for k, v in plain.items() if k not in ("files", "clock")}
+
+
+def label_window(logger: ResolvedLogger, start: int, end: int) -> tuple[int, int]:
+    """
+    Labels that a logger can have written in a time.
+
+    Parameters
+    ----------
+    logger : ResolvedLogger
+        With its clock segments.
+    start, end : int
+        True time. [s]
+
+    Returns
+    -------
+    first, past : int
+        Labels that may belong to the time, by the largest clock errors known there. [s]
+    """
+    errors = [e for s in logger.segments for e in (s.error_start, s.error_end)]
+    early, late = int(min(0.0, *errors)), int(max(0.0, *errors))
+    margin = 2 * logger.interval
+    return start + logger.utc_offset + early - margin, end + logger.utc_offset + late + margin
+
+
+def unit_key(kind: str, settings: Any, sources: Any, metadata: str) -> str:
+    """
+    Key of a unit.
+
+    Parameters
+    ----------
+    kind : str
+        ``voltage``, ``minute`` or ``aggregate``.
+    settings : dict
+        Resolved configuration that the unit reads.
+    sources : list
+        Digests of the raw files, or keys of the units that it reads.
+    metadata : str
+        Digest of the descriptive attributes.
+
+    Returns
+    -------
+    key : str
+        64 hexadecimal digits.
+    """
+    return json_digest({
+        "versions": STAGE_VERSIONS[kind],
+        "settings": settings,
+        "sources": sources,
+        "metadata": metadata,
+    })
+
+
+def differences(before: Any, now: Any, place: str = "") -> Iterator[str]:
+    """
+    Where two pieces of plain data differ.
+
+    Parameters
+    ----------
+    before, now : object
+        Mappings, sequences and scalars.
+    place : str
+        Where in the whole they stand.
+
+    Yields
+    ------
+    difference : str
+        Such as ``processing.qc_flag.stuck.least_irradiance: 5.0 -> 8.0``.
+    """
+    if isinstance(before, Mapping) and isinstance(now, Mapping):
+        for name in sorted({*before, *now}):
+            inner = f"{place}.{name}" if place else str(name)
+            yield from differences(before.get(name), now.get(name), inner)
+    elif isinstance(before, list | tuple) and isinstance(now, list | tuple):
+        if len(before) != len(now):
+            gone = [x for x in before if x not in now]
+            new = [x for x in now if x not in before]
+            for sign, items in (("no longer", gone), ("new", new)):
+                yield from (f"{place}: {sign} {_named(item)}" for item in items)
+        else:
+            for i, (a, b) in enumerate(zip(before, now, strict=True)):
+                yield from differences(a, b, f"{place}[{i}]")
+    elif before != now:
+        yield f"{place}: {before} -> {now}"
+
+
+def _named(item: Any) -> str:
+    """The words by which a person knows an entry."""
+    if isinstance(item, Mapping):
+        words = ("condition", "target", "cause", "position", "serial_number", "certificate", "name")
+        return " ".join(str(item[w]) for w in words if w in item) or "entry"
+    return str(item)

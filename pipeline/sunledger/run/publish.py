@@ -1,0 +1,149 @@
+"""Bringing a finished file into the archive: version, supersede, write, manifest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Literal
+
+import netCDF4
+import numpy as np
+import xarray as xr
+
+from sunledger.archive.changes import (
+    Entry,
+    Made,
+    append_entry,
+    is_recorded,
+    next_entry,
+    read_record,
+    supersede,
+)
+from sunledger.archive.content import content_digest
+from sunledger.archive.digest import file_sha256
+from sunledger.archive.manifest import Manifest, read_manifest, write_manifest
+from sunledger.archive.netcdf import write_file
+from sunledger.archive.products import issued
+from sunledger.archive.specification import FileSpec
+from sunledger.run.context import SOFTWARE
+
+Done = Literal["written", "unchanged", "empty", "failed"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """
+    What became of a unit.
+
+    Parameters
+    ----------
+    unit : str
+        Name of the unit.
+    done : str
+        ``written``; ``unchanged``: made again with the same content; ``empty``: there is nothing
+        to make it of; ``failed``.
+    path : str
+        File, if there is one.
+    version : int
+        Its version.
+    status : str
+        Its status.
+    accounting : dict
+        Lines or minutes.
+    flags_raised : dict
+        Quantity → flag → count.
+    error : str
+        Why it failed, or what is missing.
+    """
+
+    unit: str
+    done: Done
+    path: str = ""
+    version: int = 0
+    status: str = ""
+    accounting: dict[str, Any] = field(default_factory=dict)
+    flags_raised: dict[str, Any] = field(default_factory=dict)
+    error: str = ""
+
+
+def software_versions() -> dict[str, str]:
+    """
+    Versions that bear on the bytes of a file.
+
+    Returns
+    -------
+    versions : dict
+        Name → version.
+    """
+    return {
+        "sunledger": SOFTWARE.split()[-1],
+        "netCDF4": netCDF4.__version__,
+        "hdf5": netCDF4.__hdf5libversion__,
+        "numpy": np.__version__,
+        "xarray": xr.__version__,
+    }
+
+
+def publish(
+    spec: FileSpec, path: Path, record_path: Path, made: Made, manifest: Manifest
+) -> Outcome:
+    """
+    Bring a file into the archive.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        Content without version and dates.
+    path : Path
+        Where it goes.
+    record_path : Path
+        The station's change record.
+    made : Made
+        Product, period, status and cause; its digest is filled in here.
+    manifest : Manifest
+        Key, inputs, configuration and accounting; the rest is filled in here.
+
+    Returns
+    -------
+    outcome : Outcome
+        ``unchanged`` when the archive already held this content in this version and status: then
+        only the manifest is written again, with its new key.
+
+    Notes
+    -----
+    The order makes a kill at any moment harmless: entry, file, manifest. A file without a fitting
+    manifest counts as stale, and a rebuild finds its own entry by the digest.
+    """
+    made = replace(made, logical_digest=content_digest(spec))
+    record = read_record(record_path)
+    entry = next_entry(record, made)
+    before = read_manifest(path) if path.exists() else None
+    same = before is not None and _is_same(before, entry, path)
+    if not same:
+        if before is not None and before.version != entry.version:
+            supersede(path, before)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if not is_recorded(record, entry):
+            append_entry(record_path, entry)
+        write_file(path, issued(spec, entry))
+    complete = replace(
+        manifest,
+        software=software_versions(),
+        logical_digest=entry.logical_digest,
+        file_sha256=file_sha256(path),
+        size=path.stat().st_size,
+        status=entry.status,
+        version=entry.version,
+    )
+    write_manifest(path, complete)
+    return Outcome(
+        "", "unchanged" if same else "written", str(path), entry.version, entry.status,
+        dict(manifest.accounting), dict(manifest.flags_raised),
+    )
+
+
+def _is_same(before: Manifest, entry: Entry, path: Path) -> bool:
+    stated = (before.logical_digest, before.version, before.status)
+    if stated != (entry.logical_digest, entry.version, entry.status):
+        return False
+    return file_sha256(path) == before.file_sha256

@@ -1,0 +1,77 @@
+"""The uncertainty of each calibrated reading, from its instrument's class and certificate."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.config.coefficients import Coefficients
+from sunledger.physics.uncertainty import (
+    PyrgeometerLimits,
+    UncertaintyBudget,
+    pyranometer_limits,
+    pyranometer_uncertainty,
+    pyrgeometer_uncertainty,
+    pyrheliometer_limits,
+    pyrheliometer_uncertainty,
+)
+
+Array = npt.NDArray[np.float64]
+
+COVERAGE_FACTOR = 2.0
+"""About 95 % for a normal distribution."""
+
+LOWEST_CLASS = "C"
+"""Taken where the inventory gives an instrument no ISO 9060 class: the careful side."""
+
+PYRGEOMETER_NON_STABILITY = 1.0
+"""ISO 9060 has no classes for pyrgeometers; common practice, no source. [percent]"""
+
+
+def _budget(
+    row: Coefficients, irradiance: Array, voltage: Array, sensitivity: Array, body: Array
+) -> UncertaintyBudget:
+    calibration = 200.0 * row.relative_uncertainty  # percent, k = 2
+    if row.kind == "pyrgeometer":
+        limits = PyrgeometerLimits(calibration, PYRGEOMETER_NON_STABILITY)
+        return pyrgeometer_uncertainty(voltage, sensitivity, body, limits)
+    iso_class = row.iso_class or LOWEST_CLASS
+    if row.kind == "pyrheliometer":
+        beam = pyrheliometer_limits(iso_class, calibration)
+        return pyrheliometer_uncertainty(irradiance, sensitivity, beam)
+    return pyranometer_uncertainty(
+        irradiance, sensitivity, pyranometer_limits(iso_class, calibration)
+    )
+
+
+def expanded_uncertainty_of(
+    row: Coefficients, irradiance: Array, voltage: Array, sensitivity: Array, body: Array
+) -> Array:
+    """
+    Expanded uncertainty of readings, k = 2.
+
+    Parameters
+    ----------
+    row : Coefficients
+        Kind, class and certificate of the instrument.
+    irradiance : numpy.ndarray, shape (reading,)
+        [W m-2]
+    voltage : numpy.ndarray, shape (reading,)
+        [uV]
+    sensitivity : numpy.ndarray, shape (reading,)
+        In force. [uV W-1 m2]
+    body : numpy.ndarray, shape (reading,)
+        Body temperature; used for pyrgeometers only. [K]
+
+    Returns
+    -------
+    uncertainty : numpy.ndarray, shape (reading,)
+        NaN where the irradiance is. [W m-2]
+
+    Notes
+    -----
+    Class limits and certificate only; what the field record adds (level, soiling, clock) is not
+    in it.
+    """
+    budget = _budget(row, irradiance, voltage, sensitivity, body)
+    return np.where(np.isnan(irradiance), np.nan, budget.expanded(COVERAGE_FACTOR))

@@ -1,0 +1,298 @@
+"""Reading the lines of a block by one layout: header lines, sections, suspects."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunledger.config.models.station import Layout, Logger
+from sunledger.stages.blocks import NO_LABEL, Block, Judged, State
+from sunledger.stages.columns import SEPARATORS, Columns, find_columns, header_names
+from sunledger.stages.lines import MAX_LINE_BYTES, Kind, Verdict, judge_line
+from sunledger.stages.quotes import misquoted
+from sunledger.stages.scan import Rows, scan_rows
+from sunledger.stages.timestamps import compile_format
+
+_STATES = {Kind.GOOD: State.GOOD, Kind.BAD: State.BAD, Kind.OTHER_RECORD: State.OTHER}
+_PROMISE_LINES = 40
+
+
+@dataclass
+class Section:
+    """Lines from one header to the next that names other columns."""
+
+    start: int
+    stop: int
+    columns: Columns | None
+    fault: str
+
+
+class LayoutReader:
+    """
+    Reads blocks of one file by one layout, and remembers the columns from block to block.
+
+    Parameters
+    ----------
+    layout : Layout
+        How the table is written.
+    logger : Logger
+        Its channels and zone.
+    valid_to : int or None
+        Label at which the next layout begins to apply. [s]
+    """
+
+    def __init__(self, layout: Layout, logger: Logger, valid_to: int | None) -> None:
+        self.layout, self.channels = layout, logger.channels
+        self.valid_from, self.valid_to = layout.valid_from, valid_to
+        self.stamp = compile_format(layout.time, logger.utc_offset)
+        self.names: tuple[str, ...] = ()
+        self.columns: Columns | None = None
+        self.mapped = False
+        named = ", ".join(repr(c) for c in layout.time.columns)
+        self.fault = f"no header line that names the time column(s) {named} before this line"
+        self.header_lines_left = 0
+        if layout.names is not None:
+            self._take_names(layout.names)
+            self.header_lines_left = len(layout.header)
+
+    def promise(self, block: Block) -> int:
+        """
+        How many of a sample of lines this layout can read.
+
+        Parameters
+        ----------
+        block : Block
+            Lines that are about to be read.
+
+        Returns
+        -------
+        promise : int
+            Number of lines, of an even sample.
+        """
+        columns = self.columns
+        for row, names in self._headers(block)[:1]:
+            columns = columns or self._columns_of(names)[0]
+            del row
+        if columns is None:
+            return -1
+        rows = np.unique(np.linspace(0, len(block.ends) - 1, _PROMISE_LINES).astype(int))
+        verdicts = [judge_line(block.line(r), self.layout, columns, self.stamp) for r in rows]
+        return sum(v.kind is Kind.GOOD and self._in_period(v.label) for v in verdicts)
+
+    def read(self, block: Block, wanted: NDArray[np.bool_] | None) -> Judged:
+        """
+        Judge the lines of the file's next block.
+
+        Parameters
+        ----------
+        block : Block
+            The lines.
+        wanted : ndarray of bool, shape (line,), or None
+            The lines to judge; None for all.
+
+        Returns
+        -------
+        judged : Judged
+            Verdicts; lines not wanted count as without data.
+        """
+        judged = Judged.empty(len(block.ends), len(self.channels))
+        body = np.ones(len(block.ends), bool) if wanted is None else wanted.copy()
+        headers = self._headers(block)
+        around = self._around(headers, block, body)
+        for section in self._sections(headers, len(block.ends)):
+            rows = np.flatnonzero(body[section.start : section.stop]) + section.start
+            near = [row for row in around if section.start <= row < section.stop]
+            self._read_section(block, section, rows, judged)
+            self._read_near(block, section, near, judged)
+        self._outside_period(judged)
+        return judged
+
+    # --- header lines ---------------------------------------------------------------------
+
+    def _take_names(self, names: tuple[str, ...]) -> None:
+        self.names = names
+        self.columns, self.fault = self._columns_of(names)
+        self.mapped = self.mapped or self.columns is not None
+
+    def _columns_of(self, names: tuple[str, ...]) -> tuple[Columns | None, str]:
+        try:
+            return find_columns(names, self.layout, self.channels), ""
+        except ValueError as error:
+            return None, str(error)
+
+    def _headers(self, block: Block) -> list[tuple[int, tuple[str, ...]]]:
+        """Rows of the header lines that hold names, and those names."""
+        if "names" not in self.layout.header:
+            return []
+        needle = max(self.layout.time.columns, key=len).encode(self.layout.encoding, "replace")
+        found = []
+        for row in block.rows_with(needle):
+            names = header_names(block.line(row)[:MAX_LINE_BYTES], self.layout)
+            if names is not None:
+                found.append((row, names))
+        return found
+
+    def _around(
+        self, headers: list[tuple[int, tuple[str, ...]]], block: Block, body: NDArray[np.bool_]
+    ) -> list[int]:
+        """Take header lines out of the body; return those that only their place makes header."""
+        order = self.layout.header
+        near: list[int] = []
+        if self.header_lines_left:
+            filled = np.flatnonzero(block.ends > block.starts)[: self.header_lines_left]
+            self.header_lines_left -= len(filled)
+            near += filled.tolist()
+        for row, _ in headers:
+            first = row - order.index("names")
+            near += [r for r in range(first, first + len(order)) if r != row]
+        near = [row for row in dict.fromkeys(near) if 0 <= row < len(body) and body[row]]
+        body[near] = False
+        body[[row for row, _ in headers]] = False
+        return near
+
+    def _sections(
+        self, headers: list[tuple[int, tuple[str, ...]]], lines: int
+    ) -> list[Section]:
+        """Stretches of lines with the same columns; a header that repeats them ends none."""
+        sections = [Section(0, lines, self.columns, self.fault)]
+        for row, names in headers:
+            if names == self.names:
+                continue
+            before = self._lines_before_names(row, sections[-1].start)
+            sections[-1].stop = before
+            self._take_names(names)
+            sections.append(Section(before, lines, self.columns, self.fault))
+        return [s for s in sections if s.stop > s.start]
+
+    def _lines_before_names(self, row: int, least: int) -> int:
+        return max(row - self.layout.header.index("names"), least)
+
+    # --- data lines -----------------------------------------------------------------------
+
+    def _read_section(
+        self, block: Block, section: Section, rows: NDArray[np.intp], judged: Judged
+    ) -> None:
+        rows = rows[block.ends[rows] > block.starts[rows]]
+        if self.layout.comment:
+            comment = block.rows_starting(self.layout.comment.encode(self.layout.encoding))
+            rows = rows[~comment[rows]]
+        if not len(rows):
+            return
+        if section.columns is None:
+            self._unmapped(block, section.fault, rows, judged)
+            return
+        forced = self._set_aside(block, rows, judged)
+        rows = rows[(judged.state[rows] == State.NO_DATA) & ~np.isin(rows, forced)]
+        suspects = self._scan(block, section.columns, rows, judged)
+        for row in sorted([*forced, *suspects]):
+            verdict = judge_line(block.line(row), self.layout, section.columns, self.stamp)
+            _record(judged, row, verdict)
+
+    def _unmapped(
+        self, block: Block, fault: str, rows: NDArray[np.intp], judged: Judged
+    ) -> None:
+        for row in rows.tolist():
+            if block.line(row).strip(b" \t"):
+                judged.state[row], judged.reasons[row] = State.BAD, fault
+
+    def _set_aside(
+        self, block: Block, rows: NDArray[np.intp], judged: Judged
+    ) -> list[int]:
+        """Lines that the fast way must not see; those of other record types are done with."""
+        layout = self.layout
+        forced = set(rows[block.ends[rows] - block.starts[rows] > MAX_LINE_BYTES].tolist())
+        if b"\0" in block.data:
+            forced.update(block.rows_with(b"\0"))
+        if layout.quote and layout.quote.encode() in block.data:
+            separator = SEPARATORS[layout.separator]
+            forced.update(misquoted(block, layout.quote.encode(), separator.encode()))
+        if layout.record_code is not None:
+            self._other_records(block, rows, judged, forced)
+        return sorted(forced.intersection(rows.tolist())) if forced else []
+
+    def _other_records(
+        self, block: Block, rows: NDArray[np.intp], judged: Judged, forced: set[int]
+    ) -> None:
+        separator = SEPARATORS[self.layout.separator].encode()
+        code = str(self.layout.record_code).encode(self.layout.encoding)
+        ours = block.rows_starting(code + separator)
+        if self.layout.quote:
+            mark = self.layout.quote.encode()
+            ours |= block.rows_starting(mark + code + mark + separator)
+        for row in rows[~ours[rows]].tolist():
+            first = block.line(row)[:64].split(separator, 1)[0]
+            if first.isalnum() and first != code and row not in forced:
+                judged.state[row], judged.reasons[row] = State.OTHER, first.decode("latin-1")
+            else:
+                forced.add(row)
+
+    def _scan(
+        self, block: Block, columns: Columns, rows: NDArray[np.intp], judged: Judged
+    ) -> list[int]:
+        """Read rows the fast way into the verdicts; return the rows left to the rule."""
+        if not len(rows):
+            return []
+        scan = scan_rows(self._rows(block, rows), self.layout, columns, self.stamp)
+        if len(rows) == len(judged.state):
+            judged.labels, judged.values = scan.labels, scan.values
+        else:
+            judged.labels[rows] = scan.labels
+            for mine, read in zip(judged.values, scan.values, strict=True):
+                mine[rows] = read
+        judged.state[rows[scan.read]] = State.GOOD
+        left = rows[~scan.read]
+        judged.labels[left] = NO_LABEL
+        return [int(row) for row in left]
+
+    def _rows(self, block: Block, rows: NDArray[np.intp]) -> Rows:
+        if rows[-1] - rows[0] + 1 == len(rows):
+            start = int(block.starts[rows[0]])
+            body = block.data[start : int(block.ends[rows[-1]]) + 1]
+            chosen = Rows(body, block.ends[rows] - start)
+        else:
+            chosen = Rows(block.data, block.ends).chosen(rows)
+        quote = self.layout.quote
+        if quote and quote.encode() in chosen.body:
+            body = chosen.body.replace(quote.encode(), b"")
+            return Rows(body, np.flatnonzero(np.frombuffer(body, np.uint8) == 10))
+        return chosen
+
+    def _read_near(
+        self, block: Block, section: Section, near: list[int], judged: Judged
+    ) -> None:
+        """Lines at a header's side are header too, unless they bear a time label."""
+        if section.columns is None:
+            return
+        for row in near:
+            verdict = judge_line(block.line(row), self.layout, section.columns, self.stamp)
+            if verdict.label is not None:
+                _record(judged, row, verdict)
+
+    # --- periods --------------------------------------------------------------------------
+
+    def _in_period(self, label: int | None) -> bool:
+        if label is None:
+            return False
+        after = self.valid_from is None or label >= self.valid_from
+        return after and (self.valid_to is None or label < self.valid_to)
+
+    def _outside_period(self, judged: Judged) -> None:
+        outside = np.zeros(len(judged.state), bool)
+        if self.valid_from is not None:
+            outside |= judged.labels < self.valid_from
+        if self.valid_to is not None:
+            outside |= judged.labels >= self.valid_to
+        for row in np.flatnonzero(outside & (judged.state == State.GOOD)).tolist():
+            judged.state[row] = State.BAD
+            judged.reasons[row] = "the label lies outside the period of the layout that fits"
+
+
+def _record(judged: Judged, row: int, verdict: Verdict) -> None:
+    judged.state[row] = _STATES.get(verdict.kind, State.NO_DATA)
+    judged.labels[row] = NO_LABEL if verdict.label is None else verdict.label
+    for column, value in zip(judged.values, verdict.values, strict=False):
+        column[row] = value
+    if verdict.reason:
+        judged.reasons[row] = verdict.reason

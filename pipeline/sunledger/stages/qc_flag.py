@@ -1,0 +1,175 @@
+"""Flags, tested words, conditions from status channels, and the grade derived from them.
+
+Nothing measured is changed or removed here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.models.processing import GradeRule
+from sunledger.config.resolve import Period
+from sunledger.physics.runs import run_length
+from sunledger.stages.qc_tests import CATALOGUE, Minutes
+from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, mask_of
+
+Words = npt.NDArray[np.int32]
+Grades = npt.NDArray[np.int8]
+Mask = npt.NDArray[np.bool_]
+
+VERSION = 1
+LONGEST_PERSISTENCE = 60 * 60
+REACH = max(test.reach for test in CATALOGUE) + LONGEST_PERSISTENCE
+"""Tests look at neighbouring minutes, and a grade may ask a flag to persist. [s]"""
+
+NOT_A_JUDGEMENT = mask_of(TESTS, "missing", "over_range")
+"""Tests that say nothing about whether a value that is there is right."""
+
+
+def flag_words(minutes: Minutes, quantity: str) -> tuple[Words, Words]:
+    """
+    Run every test of the catalogue on a quantity.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    flags, tested : numpy.ndarray of int32, shape (time,)
+        Bits of the tests that failed, and of those that could run.
+    """
+    size = minutes[quantity].size
+    flags, tested = np.zeros(size, np.int32), np.zeros(size, np.int32)
+    for test in CATALOGUE:
+        verdict = test.judge(minutes, quantity) if quantity in test.quantities else None
+        if verdict is not None:
+            bit = np.int32(TESTS[test.name].mask)
+            tested[verdict[0]] |= bit
+            flags[verdict[1]] |= bit
+    return flags, tested
+
+
+def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
+    """
+    Read conditions out of the status channels and clocks.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    period : Period
+        Channels with what they serve and when it counts as off.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    words : numpy.ndarray of int32, shape (time,)
+        ``ventilation_off``, ``tracker_homing``, ``clocks_apart``.
+    """
+    words = np.zeros(minutes[quantity].size, np.int32)
+    served = {p for p, q in period.positions if q == quantity}
+    channels = [c for logger in period.loggers for c in logger.channels if c.kind == "status"]
+    for channel in channels:
+        if channel.least is not None and served & set(channel.serves):
+            words[minutes[channel.name] < channel.least] |= CONDITIONS["ventilation_off"].mask
+    tracker: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
+    if quantity in ("dni", "dhi") and tracker and minutes.has("tracker_mode"):
+        homing = [code for code, word in tracker.items() if word == "homing"]
+        words[np.isin(minutes["tracker_mode"], homing)] |= CONDITIONS["tracker_homing"].mask
+    if quantity in ("ghi", "dhi", "dni") and minutes.has("ghi", "dhi", "dni"):
+        together = minutes.together("ghi", "dhi", "dni")
+        known = ~np.isnan(minutes["ghi"] + minutes["dhi"] + minutes["dni"])
+        words[known & ~together] |= CONDITIONS["clocks_apart"].mask
+    return words
+
+
+def _matches(rule: GradeRule, flags: Words, conditions: Words) -> Mask:
+    hit = (flags & mask_of(TESTS, *rule.flags)) != 0
+    hit |= (conditions & mask_of(CONDITIONS, *rule.conditions)) != 0
+    return hit if rule.persists == 1 else run_length(hit) >= rule.persists
+
+
+def grades(rules: tuple[GradeRule, ...], flags: Words, tested: Words, conditions: Words) -> Grades:
+    """
+    Derive the grade of each minute by the rule table.
+
+    Parameters
+    ----------
+    rules : tuple of GradeRule
+        In order; the first that matches decides.
+    flags, tested, conditions : numpy.ndarray of int32, shape (time,)
+        The three words.
+
+    Returns
+    -------
+    grade : numpy.ndarray of int8, shape (time,)
+        IOC Manuals and Guides 54 vol. 3: 1 good, 2 not evaluated, 3 questionable, 4 bad, 9
+        missing. Missing comes before every rule; without any rule that matches a minute is good
+        if a test could judge it, else not evaluated.
+    """
+    judged = (tested & ~np.int32(NOT_A_JUDGEMENT)) != 0
+    grade = np.where(judged, GRADES["good"], GRADES["not_evaluated"]).astype(np.int8)
+    for rule in reversed(rules):
+        grade[_matches(rule, flags, conditions)] = GRADES[rule.grade]
+    grade[(flags & TESTS["missing"].mask) != 0] = GRADES["missing"]
+    return grade
+
+
+def _clocks(period: Period) -> dict[str, str]:
+    """Logger behind each quantity; of several, that of the first position."""
+    logger_of = {
+        str(c.position): logger.name
+        for logger in period.loggers
+        for c in logger.channels
+        if c.kind == "signal"
+    }
+    return {q: logger_of[p] for p, q in reversed(period.positions)}
+
+
+def _tracker_words(period: Period) -> dict[int, str]:
+    for logger in period.loggers:
+        for channel in logger.channels:
+            if channel.name == "tracker_mode":
+                return dict(channel.meanings or {})
+    return {}
+
+
+def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
+    """
+    Flag and grade every radiometric quantity.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes out of the time-correct stage.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    flagged : xarray.Dataset
+        The input and, for each quantity, ``<quantity>_flags`` and ``<quantity>_tested``,
+        ``<quantity>_conditions`` completed from the status channels, and ``<quantity>_grade``.
+    """
+    settings = period.processing.qc_flag
+    apart = period.processing.time_correct.clocks_apart
+    view = ds.assign_attrs(tracker_words=_tracker_words(period))
+    minutes = Minutes(view, settings, apart, _clocks(period))
+    added: dict[str, Any] = {}
+    for quantity in period.quantities():
+        flags, tested = flag_words(minutes, quantity)
+        recorded = ds[f"{quantity}_conditions"].values.astype(np.int32)
+        conditions = recorded | status_conditions(minutes, period, quantity)
+        grade = grades(settings.grades, flags, tested, conditions)
+        words = {"flags": flags, "tested": tested, "conditions": conditions, "grade": grade}
+        added |= {f"{quantity}_{name}": ("time", values) for name, values in words.items()}
+    return ds.assign(added)

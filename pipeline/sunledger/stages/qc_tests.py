@@ -1,0 +1,440 @@
+"""The tests of single minutes: each a small function that says where it could run and failed.
+
+The published limits are those of Long and Dutton for 1-min means (`physics.limits` gives each
+number's source). Closure sees differences between instruments only: what is common to all of
+them, such as equal soiling, is not observable by any test here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.models.processing import FlagSettings, LimitSettings
+from sunledger.physics.closure import closure_test, diffuse_ratio_test
+from sunledger.physics.limits import (
+    LIMITS,
+    Limit,
+    bounds_test,
+    longwave_down_air_bounds,
+    longwave_pair_bounds,
+    longwave_up_air_bounds,
+    upper_limit,
+)
+from sunledger.physics.runs import constant_run_length
+from sunledger.vocabulary import LONGWAVE, SHORTWAVE
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Verdict = tuple[Mask, Mask]
+
+LIMIT_NAMES = {
+    "ghi": "global",
+    "dhi": "diffuse",
+    "dni": "direct",
+    "swu": "reflected",
+    "lwd": "longwave_down",
+    "lwu": "longwave_up",
+}
+LEVELS = {"physical": "physically_possible", "rare": "extremely_rare"}
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """
+    A minute dataset as the tests see it.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Out of the time-correct stage.
+    settings : FlagSettings
+        Limits.
+    clocks_apart : float
+        Difference of clock residuals above which quantities are not compared. [s]
+    clocks : dict of str
+        Quantity → logger whose clock it came from.
+    """
+
+    ds: xr.Dataset
+    settings: FlagSettings
+    clocks_apart: float
+    clocks: dict[str, str]
+
+    def __getitem__(self, name: str) -> Array:
+        return np.asarray(self.ds[name].values)
+
+    def has(self, *names: str) -> bool:
+        """
+        Whether all these variables are there.
+
+        Parameters
+        ----------
+        *names : str
+            Variables.
+
+        Returns
+        -------
+        present : bool
+            True if none is missing.
+        """
+        return all(name in self.ds for name in names)
+
+    def zenith(self, quantity: str) -> Array:
+        """
+        Zenith angle of the sun at the true middle of a quantity's intervals.
+
+        Parameters
+        ----------
+        quantity : str
+            A shortwave quantity; others get the nominal middle.
+
+        Returns
+        -------
+        zenith : numpy.ndarray, shape (time,)
+            [degree]
+        """
+        if self.has(f"{quantity}_cosine_zenith"):
+            return np.degrees(np.arccos(np.clip(self[f"{quantity}_cosine_zenith"], -1.0, 1.0)))
+        return self["solar_zenith_angle"]
+
+    def together(self, *quantities: str) -> Mask:
+        """
+        Where the clocks of several quantities are close enough to compare them.
+
+        Parameters
+        ----------
+        *quantities : str
+            Quantities to compare.
+
+        Returns
+        -------
+        together : numpy.ndarray of bool, shape (time,)
+            True where all residuals lie within the limit.
+        """
+        residuals = [self[f"clock_residual_{self.clocks[q]}"] for q in quantities]
+        return np.ptp(np.stack(residuals), axis=0) <= self.clocks_apart
+
+
+def _limit(minutes: Minutes, quantity: str, level: str) -> Limit | None:
+    own = minutes.settings.limits.get(quantity)
+    row: LimitSettings | None = getattr(own, level) if own is not None else None
+    if row is not None:
+        return Limit(row.minimum, row.factor, row.exponent, row.offset, "configuration")
+    return LIMITS[LEVELS[level]][LIMIT_NAMES[quantity]] if level in LEVELS else None
+
+
+def _bounds(minutes: Minutes, quantity: str, limit: Limit) -> tuple[Array, Array]:
+    cosine = np.maximum(np.cos(np.radians(minutes.zenith(quantity))), 0.0)
+    upper = upper_limit(limit, minutes["extraterrestrial_irradiance"], cosine)
+    return np.full(upper.shape, limit.minimum), upper
+
+
+def _below(level: str) -> Callable[[Minutes, str], Verdict | None]:
+    def test(minutes: Minutes, quantity: str) -> Verdict | None:
+        limit = _limit(minutes, quantity, level)
+        return None if limit is None else bounds_test(minutes[quantity], limit.minimum, np.inf)
+
+    return test
+
+
+def _above(level: str) -> Callable[[Minutes, str], Verdict | None]:
+    def test(minutes: Minutes, quantity: str) -> Verdict | None:
+        limit = _limit(minutes, quantity, level)
+        if limit is None:
+            return None
+        return bounds_test(minutes[quantity], -np.inf, _bounds(minutes, quantity, limit)[1])
+
+    return test
+
+
+def _outside_site(minutes: Minutes, quantity: str) -> Verdict | None:
+    limit = _limit(minutes, quantity, "site")
+    if limit is None:
+        return None
+    return bounds_test(minutes[quantity], *_bounds(minutes, quantity, limit))
+
+
+def missing(minutes: Minutes, quantity: str) -> Verdict:
+    """
+    Say where there is no value.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        Runs everywhere.
+    """
+    absent = np.isnan(minutes[quantity])
+    return np.ones(absent.shape, bool), absent
+
+
+def over_range(minutes: Minutes, quantity: str) -> Verdict:
+    """
+    Say where the logger reported a signal beyond its range.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        Runs everywhere.
+    """
+    beyond = minutes[f"{quantity}_over_range"].astype(bool)
+    return np.ones(beyond.shape, bool), beyond
+
+
+def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare global with diffuse plus direct on the horizontal.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi``, ``dhi`` or ``dni``: the verdict is the same for all three.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where a component is not measured. Minutes whose clocks are apart are not tested.
+    """
+    if not minutes.has("ghi", "dhi", "dni"):
+        return None
+    zenith = minutes.zenith("dni")
+    tested, failed = closure_test(minutes["ghi"], minutes["dhi"], minutes["dni"], zenith)
+    together = minutes.together("ghi", "dhi", "dni")
+    return tested & together, failed & together
+
+
+def diffuse_above_global(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare diffuse with global.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi`` or ``dhi``: the verdict is the same for both.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where one of the two is not measured.
+    """
+    if not minutes.has("ghi", "dhi"):
+        return None
+    tested, failed = diffuse_ratio_test(minutes["ghi"], minutes["dhi"], minutes.zenith("dhi"))
+    together = minutes.together("ghi", "dhi")
+    return tested & together, failed & together
+
+
+def longwave_against_air_temperature(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare longwave with the emission of the air near the ground.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``lwd`` or ``lwu``.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None without air temperature.
+    """
+    if not minutes.has("air_temperature"):
+        return None
+    bounds = longwave_down_air_bounds if quantity == "lwd" else longwave_up_air_bounds
+    return bounds_test(minutes[quantity], *bounds(minutes["air_temperature"]))
+
+
+def longwave_down_against_up(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare downward with upward longwave.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``lwd`` or ``lwu``: the verdict is the same for both.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where one of the two is not measured.
+    """
+    if not minutes.has("lwd", "lwu"):
+        return None
+    return bounds_test(minutes["lwd"], *longwave_pair_bounds(minutes["lwu"]))
+
+
+def stuck_value(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where the very same signal stands for longer than is natural.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        Shortwave is tested only while there is light: at night it may stand still.
+    """
+    if not minutes.has(f"{quantity}_signal"):
+        return None
+    settings = minutes.settings.stuck
+    run = constant_run_length(minutes[f"{quantity}_signal"])
+    tested = ~np.isnan(minutes[quantity])
+    if quantity in SHORTWAVE:
+        tested &= minutes[quantity] > settings.least_irradiance
+    return tested, tested & (run >= settings.least_run[quantity])
+
+
+def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
+    """
+    Say where shortwave is strongly negative by day.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        A shortwave quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        Runs while the sun is high enough. The value is not inverted.
+    """
+    settings = minutes.settings.polarity
+    value = minutes[quantity]
+    tested = ~np.isnan(value) & (minutes.zenith(quantity) < settings.largest_zenith)
+    return tested, tested & (value < settings.highest_irradiance)
+
+
+def spread_inconsistent(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where minimum, mean, maximum and deviation contradict each other.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None without minimum and maximum. A deviation can never exceed half the range.
+    """
+    if not minutes.has(f"{quantity}_min", f"{quantity}_max"):
+        return None
+    mean, lowest, highest = (
+        minutes[quantity],
+        minutes[f"{quantity}_min"],
+        minutes[f"{quantity}_max"],
+    )
+    rounding = 0.5  # W m-2: the logger rounds each of the four by itself
+    tested = ~np.isnan(mean + lowest + highest)
+    failed = (lowest > mean + rounding) | (mean > highest + rounding)
+    if minutes.has(f"{quantity}_std"):
+        deviation = minutes[f"{quantity}_std"]
+        failed |= (deviation < 0) | (deviation > (highest - lowest) / 2 + rounding)
+    return tested, tested & failed
+
+
+def tracker_off_sun(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Take the tracker's own word that it was not on the sun.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes; the mode's meanings stand in the attribute ``tracker_words``.
+    quantity : str
+        ``dni`` or ``dhi``: the verdict is the same for both.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None without a tracker mode; runs while the sun is above the horizon.
+    """
+    words: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
+    if not words or not minutes.has("tracker_mode"):
+        return None
+    mode = minutes["tracker_mode"]
+    lost = np.isin(mode, [code for code, word in words.items() if word in ("off", "fault")])
+    tested = ~np.isnan(mode) & (minutes["solar_zenith_angle"] < 90.0)
+    return tested, tested & lost
+
+
+@dataclass(frozen=True)
+class Test:
+    """
+    One test of the catalogue.
+
+    Parameters
+    ----------
+    name : str
+        Its bit in ``vocabulary.TESTS``.
+    quantities : tuple of str
+        What it can judge.
+    judge : callable
+        The function.
+    reach : int
+        How far from a minute its verdict can depend on others. [s]
+    """
+
+    name: str
+    quantities: tuple[str, ...]
+    judge: Callable[[Minutes, str], Verdict | None]
+    reach: int = 0
+
+
+ALL = (*SHORTWAVE, *LONGWAVE)
+
+CATALOGUE: tuple[Test, ...] = (
+    Test("missing", ALL, missing),
+    Test("over_range", ALL, over_range),
+    Test("below_physical_minimum", ALL, _below("physical")),
+    Test("above_physical_maximum", ALL, _above("physical")),
+    Test("below_rare_minimum", ALL, _below("rare")),
+    Test("above_rare_maximum", ALL, _above("rare")),
+    Test("outside_site_limits", ALL, _outside_site),
+    Test("components_disagree", ("ghi", "dhi", "dni"), components_disagree),
+    Test("diffuse_above_global", ("ghi", "dhi"), diffuse_above_global),
+    Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
+    Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
+    # the longest run that a setting may ask for, on either side
+    Test("stuck_value", ALL, stuck_value, reach=360 * 60),
+    Test("polarity_reversed", SHORTWAVE, polarity_reversed),
+    Test("spread_inconsistent", ALL, spread_inconsistent),
+    Test("tracker_off_sun", ("dni", "dhi"), tracker_off_sun),
+)
+"""Every test that runs, in the order of its bits."""

@@ -1,0 +1,149 @@
+"""The true start of every reading, from its label, its place in the file and the clock checks."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.clocks import ClockSegment
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
+from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.physics.clock import ClockSegments, true_from_logger
+
+Times = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
+
+
+def clock_lines(segments: tuple[ClockSegment, ...]) -> ClockSegments:
+    """
+    Clock segments of the record as arrays.
+
+    Parameters
+    ----------
+    segments : tuple of ClockSegment
+        From the resolved configuration.
+
+    Returns
+    -------
+    lines : ClockSegments
+        The same, unbounded ends as infinities.
+    """
+    return ClockSegments(
+        np.array([-np.inf if s.start <= FAR_PAST else s.start for s in segments]),
+        np.array([np.inf if s.end >= FAR_FUTURE else s.end for s in segments]),
+        np.array([s.error_start for s in segments]),
+        np.array([s.error_end for s in segments]),
+    )
+
+
+def labels_as_utc_starts(labels: Times, logger: ResolvedLogger) -> Times:
+    """
+    Labels moved to the start of their interval and freed of the logger's zone.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int64, shape (reading,)
+        As logged. [s]
+    logger : ResolvedLogger
+        Zone, interval and label convention.
+
+    Returns
+    -------
+    starts : numpy.ndarray of int64, shape (reading,)
+        What the logger's clock would show at the start, were it set to UTC. [s]
+    """
+    shift = logger.interval if logger.label == "end" else 0
+    return labels - logger.utc_offset - shift
+
+
+def months_since_epoch(labels: Times) -> Times:
+    """
+    Calendar month of each label.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int64, shape (reading,)
+        [s since 1970-01-01]
+
+    Returns
+    -------
+    months : numpy.ndarray of int64, shape (reading,)
+        Months since January 1970.
+    """
+    return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
+
+
+def passes_in_file_order(labels: Times, starts: Times, lines: ClockSegments) -> Times:
+    """
+    How often the clock had been set back over a label before it was written.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int64, shape (reading,)
+        As logged, in file order. [s]
+    starts : numpy.ndarray of int64, shape (reading,)
+        The same as :func:`labels_as_utc_starts`. [s]
+    lines : ClockSegments
+        Error of the clock.
+
+    Returns
+    -------
+    passes : numpy.ndarray of int64, shape (reading,)
+        0 where a label was written before any setting back over it, 1 after one, and so on.
+
+    Notes
+    -----
+    Only labels that two segments show are ambiguous. Among these the pass is the number of times
+    that the labels ran backwards, counted within each calendar month of labels so that the
+    answer does not depend on which months were read together.
+    """
+    passes = np.zeros(labels.shape, np.int64)
+    overlaps = zip(lines.logger_end[:-1], lines.logger_start[1:], strict=True)
+    for shown_last, shown_first in overlaps:
+        if shown_last <= shown_first:
+            continue
+        inside = np.flatnonzero((starts >= shown_first) & (starts < shown_last))
+        months = months_since_epoch(labels[inside])
+        for month in np.unique(months):
+            rows = inside[months == month]
+            back = np.diff(labels[rows], prepend=labels[rows[:1]]) < 0
+            passes[rows] = np.maximum(passes[rows], np.cumsum(back))
+    return passes
+
+
+def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
+    """
+    Readings with their true start times, trimmed to the period.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Readings in file order, one dimension ``reading_<logger>`` a logger.
+    period : Period
+        Resolved configuration with the clocks' errors.
+
+    Returns
+    -------
+    readings : xarray.Dataset
+        With ``start_time_<logger>`` [s since 1970-01-01, UTC] and ``in_hole_<logger>`` (label
+        that the clock can never have shown: it was set forward over it), and only readings whose
+        interval touches the period.
+    """
+    for logger in period.loggers:
+        dim = f"reading_{logger.name}"
+        labels = ds[f"logger_time_{logger.name}"].values
+        starts = labels_as_utc_starts(labels, logger)
+        lines = clock_lines(logger.segments)
+        true = true_from_logger(starts, passes_in_file_order(labels, starts, lines), lines)
+        ds = ds.assign(
+            {
+                f"start_time_{logger.name}": (dim, true.true_time),
+                f"in_hole_{logger.name}": (dim, true.outside),
+            }
+        )
+        near = true.true_time > period.start - logger.interval
+        near &= true.true_time < period.end
+        if not near.all():
+            ds = ds.isel({dim: np.flatnonzero(near)})
+    return ds

@@ -1,0 +1,286 @@
+"""The archive's words: one row per archived quantity; every flag and condition bit, allotted once.
+
+The bits are an interface that researchers' programs rely on. A bit is never given a second
+meaning; a retired bit stays retired.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Family = Literal["shortwave", "longwave", "air"]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """
+    One archived quantity.
+
+    Parameters
+    ----------
+    name : str
+        Variable name in the archive.
+    long_name : str
+        What it is, in the trade's words.
+    units : str
+        UDUNITS-style unit of the archived value.
+    family : str
+        ``shortwave`` and ``longwave`` are irradiances measured by a radiometer; ``air`` is
+        everything that is scaled linearly.
+    standard_name : str or None
+        Name in the CF standard name table, where one exists.
+    exposure_standard_name : str or None
+        CF name of the integral over time, where one exists.
+    resolution : float
+        Step to which archived values are rounded, a power of two in ``units`` far below any
+        sensor's resolution; it makes files smaller without losing anything measured.
+    temperature_on_scale : bool
+        Whether CF's ``units_metadata`` for a temperature applies.
+    """
+
+    name: str
+    long_name: str
+    units: str
+    family: Family
+    standard_name: str | None = None
+    exposure_standard_name: str | None = None
+    resolution: float = 2.0**-7
+    temperature_on_scale: bool = False
+
+
+_SW_EXPOSURE = "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air"
+_LW_EXPOSURE = "integral_wrt_time_of_surface_downwelling_longwave_flux_in_air"
+
+_ROWS = (
+    Quantity(
+        "ghi",
+        "global shortwave irradiance on a horizontal surface",
+        "W m-2",
+        "shortwave",
+        "surface_downwelling_shortwave_flux_in_air",
+        _SW_EXPOSURE,
+    ),
+    Quantity(
+        "dhi",
+        "diffuse shortwave irradiance on a horizontal surface, sun shaded",
+        "W m-2",
+        "shortwave",
+        "surface_diffuse_downwelling_shortwave_flux_in_air",
+    ),
+    Quantity(
+        "dni",
+        "direct shortwave irradiance on a surface facing the sun",
+        "W m-2",
+        "shortwave",
+        "surface_direct_along_beam_shortwave_flux_in_air",
+    ),
+    Quantity(
+        "swu",
+        "upward shortwave irradiance on a horizontal surface",
+        "W m-2",
+        "shortwave",
+        "surface_upwelling_shortwave_flux_in_air",
+    ),
+    Quantity(
+        "lwd",
+        "downward longwave irradiance on a horizontal surface",
+        "W m-2",
+        "longwave",
+        "surface_downwelling_longwave_flux_in_air",
+        _LW_EXPOSURE,
+    ),
+    Quantity(
+        "lwu",
+        "upward longwave irradiance on a horizontal surface",
+        "W m-2",
+        "longwave",
+        "surface_upwelling_longwave_flux_in_air",
+    ),
+    Quantity(
+        "air_temperature",
+        "air temperature",
+        "K",
+        "air",
+        "air_temperature",
+        temperature_on_scale=True,
+    ),
+    Quantity(
+        "relative_humidity",
+        "relative humidity of the air",
+        "1",
+        "air",
+        "relative_humidity",
+        resolution=2.0**-14,
+    ),
+    Quantity(
+        "air_pressure", "air pressure at the station", "Pa", "air", "air_pressure", resolution=0.25
+    ),
+    Quantity("wind_speed", "wind speed", "m s-1", "air", "wind_speed"),
+    Quantity(
+        "wind_from_direction",
+        "direction the wind comes from, clockwise from north",
+        "degree",
+        "air",
+        "wind_from_direction",
+    ),
+)
+
+_DERIVED_ROWS = (
+    Quantity(
+        "ghi_component_sum",
+        "global shortwave irradiance as diffuse plus direct on the horizontal",
+        "W m-2",
+        "shortwave",
+        "surface_downwelling_shortwave_flux_in_air",
+        _SW_EXPOSURE,
+    ),
+    Quantity(
+        "dni_horizontal",
+        "direct shortwave irradiance on a horizontal surface",
+        "W m-2",
+        "shortwave",
+        "surface_direct_downwelling_shortwave_flux_in_air",
+    ),
+)
+
+QUANTITIES: dict[str, Quantity] = {row.name: row for row in _ROWS}
+DERIVED: dict[str, Quantity] = {row.name: row for row in _DERIVED_ROWS}
+"""Formed minute by minute from measured quantities, in the aggregated products only."""
+RADIOMETRIC: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family != "air")
+SHORTWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "shortwave")
+LONGWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "longwave")
+AIR: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "air")
+
+STATISTICS: tuple[str, ...] = ("mean", "min", "max", "std")
+
+
+@dataclass(frozen=True)
+class Bit:
+    """
+    One bit of a flag or condition word.
+
+    Parameters
+    ----------
+    position : int
+        Bit number, from 0; the mask is ``2**position``.
+    name : str
+        Word used in ``flag_meanings``.
+    meaning : str
+        What a set bit says, in one sentence.
+    """
+
+    position: int
+    name: str
+    meaning: str
+
+    @property
+    def mask(self) -> int:
+        """
+        Integer with only this bit set.
+
+        Returns
+        -------
+        mask : int
+            Power of two.
+        """
+        return 1 << self.position
+
+
+def _bits(*rows: tuple[str, str]) -> dict[str, Bit]:
+    return {name: Bit(i, name, meaning) for i, (name, meaning) in enumerate(rows)}
+
+
+# Tests. A set bit in `<quantity>_flags` says that the test failed; in `<quantity>_tested`, that
+# it could run. Order is allotment: append only.
+TESTS: dict[str, Bit] = _bits(
+    ("missing", "no reading for this interval"),
+    ("over_range", "the logger reported a signal beyond its measuring range"),
+    ("below_physical_minimum", "below the physically possible minimum"),
+    ("above_physical_maximum", "above the physically possible maximum"),
+    ("below_rare_minimum", "below the extremely rare minimum"),
+    ("above_rare_maximum", "above the extremely rare maximum"),
+    ("outside_site_limits", "outside the limits set for this site"),
+    ("components_disagree", "global differs from diffuse plus direct on the horizontal"),
+    ("diffuse_above_global", "diffuse exceeds global"),
+    ("twins_disagree", "two instruments measuring the same quantity differ"),
+    ("longwave_against_air_temperature", "longwave implausible for the air temperature"),
+    ("longwave_down_against_up", "downward longwave implausible for the upward longwave"),
+    ("stuck_value", "the value does not change for longer than is natural"),
+    ("spike", "a change and return too fast to be natural"),
+    ("spread_inconsistent", "minimum, maximum, deviation and mean contradict each other"),
+    ("night_offset_large", "the night signal exceeds the zero offset of the instrument's class"),
+    ("polarity_reversed", "strongly negative by day: the channel's polarity is reversed"),
+    ("frost_or_ventilation", "dome frosted or dewed, or the ventilator off"),
+    ("tracker_off_sun", "the tracker does not point at the sun"),
+    ("shade_misaligned", "the shade leaves part of the dome in the beam"),
+    ("pyrheliometer_off_sun", "the direct is lost while the shade still covers"),
+    ("beam_obstructed", "part of the direct beam is obstructed"),
+    ("soiled", "loss that ended with a recorded cleaning"),
+    ("below_horizon_profile", "the sun stands behind the recorded horizon"),
+)
+
+# What the record says about the interval, whatever the values are. Append only.
+CONDITIONS: dict[str, Bit] = _bits(
+    ("no_deployment", "no instrument is recorded at the position"),
+    ("no_calibration", "the instrument has no certificate that applies"),
+    ("calibration_expired", "the certificate is older than the station allows"),
+    ("outside_certificate_range", "used outside the range the certificate covers"),
+    ("clock_unverified", "no clock check brackets the interval; the last known error is held"),
+    ("clock_doubtful", "a later clock check found an error that had not been allowed for"),
+    ("interval_doubled", "two readings fell into the interval; the one nearer its middle is kept"),
+    ("interval_emptied", "a clock step or drift left the interval without a reading"),
+    ("label_conflict", "the same label was delivered with other values; the first is kept"),
+    ("line_rejected", "a raw line of this interval was rejected"),
+    ("level_doubtful", "a level check later found the instrument out of tolerance"),
+    ("shade_doubtful", "a check later found the shade out of place"),
+    ("thermal_sensor_doubtful", "a check later found the body or dome sensor in error"),
+    ("maintenance", "somebody worked at the instruments"),
+    ("tracker_homing", "the tracker was homing or not yet back on the sun"),
+    ("ventilation_off", "the record or the ventilator speed says the ventilation was off"),
+    ("soiling_recorded", "the record says the instrument was soiled"),
+    ("review_accepted", "a reviewer accepted the interval"),
+    ("review_rejected", "a reviewer rejected the interval"),
+    ("few_samples", "fewer samples than the interval should hold"),
+    ("correction_not_applied", "a configured correction could not be applied"),
+    ("clocks_apart", "compared quantities come from clocks more than the limit apart"),
+    ("shade_band_uncorrected", "shaded by a band without a sky-obstruction correction"),
+)
+
+# IOC Manuals and Guides 54, volume 3 (2013), primary level flags.
+GRADES: dict[str, int] = {
+    "good": 1,
+    "not_evaluated": 2,
+    "questionable": 3,
+    "bad": 4,
+    "missing": 9,
+}
+
+# Why an aggregated value is withheld. Append only.
+WITHHELD: dict[str, Bit] = _bits(
+    ("no_valid_sample", "no minute of the period counts"),
+    ("low_coverage", "fewer minutes count than the completeness rule asks for"),
+    ("composite_incomplete", "a time of day has no valid bin in the whole month"),
+)
+
+
+def mask_of(bits: dict[str, Bit], *names: str) -> int:
+    """
+    Combine named bits into one mask.
+
+    Parameters
+    ----------
+    bits : dict of Bit
+        ``TESTS``, ``CONDITIONS`` or ``WITHHELD``.
+    *names : str
+        Bit names.
+
+    Returns
+    -------
+    mask : int
+        OR of the masks.
+    """
+    combined = 0
+    for name in names:
+        combined |= bits[name].mask
+    return combined

@@ -1,0 +1,84 @@
+"""Combination of uncertainties against JCGM 100:2008 and textbook tables."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from sunledger.physics.gum import (
+    combined_standard_uncertainty,
+    coverage_factor,
+    effective_degrees_of_freedom,
+    expanded_uncertainty,
+    rectangular,
+)
+
+
+def test_end_gauge(published):
+    """JCGM 100:2008 H.1: uc 32 nm, 16 degrees of freedom, k99 2.92, U99 93 nm."""
+    rows = published("end_gauge_budget.csv")
+    parts = [float(row["contribution_nm"]) for row in rows]
+    degrees = [float(row["degrees_of_freedom"]) for row in rows]
+    combined = combined_standard_uncertainty(parts)
+    assert abs(combined - 32.0) <= 0.5
+    effective = effective_degrees_of_freedom(parts, degrees)
+    assert np.floor(effective) == 16
+    factor = coverage_factor(effective, 0.99)
+    assert abs(factor - 2.92) <= 0.005
+    # the guide multiplies the rounded 32 nm
+    assert abs(expanded_uncertainty(32.0, factor) - 93.0) <= 0.5
+
+
+def test_end_gauge_inputs():
+    """H.1.3.2: 5.8, 3.9 and 6.7 nm make 9.7; H.1.3.4: 0.05 rectangular is 0.029."""
+    assert abs(combined_standard_uncertainty([5.8, 3.9, 6.7]) - 9.7) <= 0.05
+    assert abs(rectangular(0.05) - 0.029) <= 5e-4
+    assert_allclose(rectangular([np.sqrt(3.0), 0.0]), [1.0, 0.0])
+
+
+@pytest.mark.parametrize(
+    ("degrees", "level", "factor"),
+    [
+        (1, 0.95, 12.71),
+        (10, 0.95, 2.23),
+        (50, 0.9545, 2.05),
+        (np.inf, 0.9545, 2.000),
+        (np.inf, 0.99, 2.576),
+    ],
+)
+def test_students_t(degrees, level, factor):
+    """JCGM 100:2008 Table G.2, to half a unit of the last printed digit."""
+    decimals = 3 if np.isinf(degrees) else 2
+    assert abs(coverage_factor(degrees, level) - factor) <= 0.5 * 10.0**-decimals
+
+
+def test_degrees_of_freedom_are_cut_down():
+    """16.7 is used as 16 (G.4.1)."""
+    assert coverage_factor(16.7) == coverage_factor(16.0)
+    assert_allclose(coverage_factor([np.inf, 16.0]), [1.959964, 2.119905], atol=1e-6)
+    assert np.isnan(coverage_factor(np.nan))
+
+
+def test_arrays_and_missing_values():
+    """3 and 4 make 5; one missing contribution makes the whole unknown."""
+    got = combined_standard_uncertainty([[3.0, 3.0, np.nan], 4.0])
+    assert_array_equal(got, [5.0, 5.0, np.nan])
+
+
+def test_effective_degrees_limits():
+    """One contribution keeps its own; certain ones give infinity; equal ones add."""
+    assert_allclose(effective_degrees_of_freedom([2.0], [7.0]), 7.0)
+    assert np.isinf(effective_degrees_of_freedom([2.0, 3.0], [np.inf, np.inf]))
+    assert_allclose(effective_degrees_of_freedom([[1.0, 2.0], [1.0, 2.0]], [5.0, 5.0]), 10.0)
+
+
+def test_refusals():
+    with pytest.raises(ValueError, match="at least one"):
+        combined_standard_uncertainty([])
+    with pytest.raises(ValueError, match=r"as many as contributions, 2 \(got 1\)"):
+        effective_degrees_of_freedom([1.0, 2.0], [3.0])
+    with pytest.raises(ValueError, match="degrees of freedom must be positive"):
+        effective_degrees_of_freedom([1.0], [0.0])
+    with pytest.raises(ValueError, match=r"level must lie between 0 and 1 \(got 95\)"):
+        coverage_factor(10.0, 95)
