@@ -19,7 +19,7 @@ from northmere.scenario import SCENARIOS  # noqa: E402
 from northmere.shapes import Scenario  # noqa: E402
 from northmere.station import Made, make_station, with_true_clocks  # noqa: E402
 
-__all__ = ["Made", "Scenario", "SCENARIOS", "make_station", "main", "with_true_clocks"]
+__all__ = ["SCENARIOS", "Made", "Scenario", "main", "make_station", "with_true_clocks"]
 
 SEED = 7
 
@@ -40,16 +40,26 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     """
     parser = argparse.ArgumentParser(description=(__doc__ or "").strip().splitlines()[0])
     parser.add_argument("--out", type=Path, required=True, help="raw folder to write into")
-    parser.add_argument("--station", choices=sorted(SCENARIOS), action="append",
-                        help="station identifier; may be repeated (default: all)")
+    parser.add_argument(
+        "--station",
+        choices=sorted(SCENARIOS),
+        action="append",
+        help="station identifier; may be repeated (default: all)",
+    )
     parser.add_argument("--start", help="first day, ISO, in the loggers' dates")
     parser.add_argument("--days", type=int, help="number of days")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--interval", type=int, default=60, help="averaging interval, 1-600 s")
-    parser.add_argument("--truth", action="store_true",
-                        help="write true irradiances and injected faults too, for tests")
-    parser.add_argument("--true-clocks", action="store_true",
-                        help="clocks without error, against what the field log says")
+    parser.add_argument(
+        "--truth",
+        action="store_true",
+        help="write true irradiances and injected faults too, for tests",
+    )
+    parser.add_argument(
+        "--true-clocks",
+        action="store_true",
+        help="clocks without error, against what the field log says",
+    )
     parser.add_argument("--clean", action="store_true", help="inject no faults")
     return parser.parse_args(words)
 
@@ -76,8 +86,12 @@ def main(words: list[str] | None = None) -> int:
             scenario = with_true_clocks(scenario)
         try:
             made = make_station(
-                scenario, options.start or scenario.start, options.days or scenario.days,
-                options.seed, options.interval, faults=not options.clean,
+                scenario,
+                options.start or scenario.start,
+                options.days or scenario.days,
+                options.seed,
+                options.interval,
+                faults=not options.clean,
             )
         except ValueError as fault:
             sys.stderr.write(f"{name}: {fault}\n")

@@ -70,7 +70,9 @@ def channels(positions: tuple[str, ...]) -> list[dict[str, Any]]:
         for s in ("mean", "min", "max", "std")
     ]
     if "sky_1" in positions:
-        rows.append({"column": "tb", "position": "sky_1", "sensor": "body_temperature", "unit": "K"})
+        rows.append(
+            {"column": "tb", "position": "sky_1", "sensor": "body_temperature", "unit": "K"}
+        )
         rows.append({"column": "ta", "quantity": "air_temperature", "unit": "degC"})
     if "direct_1" in positions:
         words = {1: "tracking", 0: "off", 2: "homing"}
@@ -126,36 +128,38 @@ def station_config(
     } | station
     return StationConfig(
         Station.model_validate(plain),
-        Inventory.model_validate(
-            {"instruments": instruments or [instrument(p) for p in every]}
-        ),
-        FieldLog.model_validate(
-            {"entries": [*(deployment(p) for p in every), *(entries or [])]}
-        ),
+        Inventory.model_validate({"instruments": instruments or [instrument(p) for p in every]}),
+        FieldLog.model_validate({"entries": [*(deployment(p) for p in every), *(entries or [])]}),
         Review.model_validate({"decisions": decisions or []}),
     )
 
 
 def network() -> Network:
     """Whose archive it is."""
-    return Network.model_validate({
-        "id": "northmere",
-        "name": "Northmere Radiation Network (invented)",
-        "naming_authority": "org.example.northmere",
-        "summary": "Invented.",
-        "project": "Northmere (invented)",
-        "program": "Northmere (invented)",
-        "acknowledgement": "none",
-        "references": "WMO-No. 8",
-        "metadata_link": "https://northmere.example.org",
-        "publisher": CONTACT,
-        "creator": CONTACT,
-        "keywords": ["EARTH SCIENCE > ATMOSPHERE > ATMOSPHERIC RADIATION"],
-    })
+    return Network.model_validate(
+        {
+            "id": "northmere",
+            "name": "Northmere Radiation Network (invented)",
+            "naming_authority": "org.example.northmere",
+            "summary": "Invented.",
+            "project": "Northmere (invented)",
+            "program": "Northmere (invented)",
+            "acknowledgement": "none",
+            "references": "WMO-No. 8",
+            "metadata_link": "https://northmere.example.org",
+            "publisher": CONTACT,
+            "creator": CONTACT,
+            "keywords": ["EARTH SCIENCE > ATMOSPHERE > ATMOSPHERIC RADIATION"],
+        }
+    )
 
 
-def period(config: StationConfig, start: int = MARCH, days: float = 1.0,
-           processing: Processing | None = None) -> Period:
+def period(
+    config: StationConfig,
+    start: int = MARCH,
+    days: float = 1.0,
+    processing: Processing | None = None,
+) -> Period:
     """The resolved configuration of some days."""
     return resolve_period(config, processing or Processing(), start, start + int(days * DAY))
 
@@ -202,7 +206,9 @@ def readings(
         if channel.kind == "signal":
             mean = values[str(channel.position)]
             if channel.statistic == "std":
-                data[channel.name] = np.full(minutes, 0.4 * SENSITIVITY[str(channel.position)] / 1e3)
+                data[channel.name] = np.full(
+                    minutes, 0.4 * SENSITIVITY[str(channel.position)] / 1e3
+                )
             else:
                 shifted = mean + spread[channel.statistic]
                 data[channel.name] = signal_mv(str(channel.position), shifted)

@@ -1,4 +1,4 @@
-"""Command line: parse, call, print, exit code. Nothing is computed and no option exists only here."""
+"""Command line: parse, call, print, exit code. Nothing is computed here."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def plan(
 
 
 @app.command()
-def run(
+def run(  # noqa: PLR0913 - one parameter an option  # noqa: PLR0913 - one parameter an option
     workflow: WorkflowFile,
     months: Months = None,
     station: Stations = None,
@@ -125,8 +125,8 @@ def run(
 ) -> None:
     """Make everything that is stale, and say what came out."""
     from sunledger.errors import ConfigError, SunledgerError
-    from sunledger.run.progress import progress_of
     from sunledger.run.job import run as run_job
+    from sunledger.run.progress import progress_of
     from sunledger.run.summary import summary
 
     choice = _choice(months, station, workers, scheduler, archive)

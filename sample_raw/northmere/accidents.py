@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
-from faults import domes, files, levelling, pointing, signals
-from faults.readings import Light, Statistics
 from numpy.typing import NDArray
 
+from faults import domes, files, levelling, pointing, signals
+from faults.readings import Light, Statistics
 from northmere.noise import Floats, stream
 from northmere.shapes import Injection, Logger, Scenario
 

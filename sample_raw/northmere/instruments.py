@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 import numpy as np
-from faults.readings import Light
 from scipy.signal import lfilter
 
+from faults.readings import Light
 from northmere.draws import Draws
 from northmere.light import SIGMA, Scene
 from northmere.noise import Floats, stream

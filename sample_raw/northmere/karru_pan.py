@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from northmere.shapes import (
+    ALWAYS,
     Certificate,
     Climate,
     Column,
@@ -19,36 +20,60 @@ DOME_FACTOR = 3.5
 
 INSTRUMENTS = (
     Instrument(
-        "NMR-G-2210", "thermopile_pyranometer", "B", 15.0,
+        "NMR-G-2210",
+        "thermopile_pyranometer",
+        "B",
+        15.0,
         (Certificate("NMR-C-30-0302", "2030-09-03", 11.85, 1.8),),
-        temperature_response=((-10.0, -0.9), (20.0, 0.0), (40.0, 0.7)), temperature_spread=0.01,
-        thermal_offset=(0.025, 0.008), transient_offset=0.4, directional=0.018,
-        nonlinearity=0.003, zero=1.0,
-    ),
-    Instrument(
-        "NMR-W-0403", "black_and_white_pyranometer", "B", 18.0,
-        (Certificate("NMR-C-30-0305", "2030-09-04", 12.31, 1.6),),
-        temperature_response=((-10.0, 0.5), (20.0, 0.0), (40.0, -0.4)), temperature_spread=0.01,
-        thermal_offset=(0.003, 0.002), transient_offset=0.3, nonlinearity=0.003, opening=0.15,
+        temperature_response=((-10.0, -0.9), (20.0, 0.0), (40.0, 0.7)),
+        temperature_spread=0.01,
+        thermal_offset=(0.025, 0.008),
+        transient_offset=0.4,
+        directional=0.018,
+        nonlinearity=0.003,
         zero=1.0,
     ),
     Instrument(
-        "NMR-B-0327", "pyrheliometer", "A", 7.0,
-        (Certificate("NMR-C-30-0307", "2030-09-05", 8.21, 0.9),),
-        temperature_response=((-20.0, -0.3), (20.0, 0.0), (40.0, 0.2)), opening=0.12, zero=0.6,
+        "NMR-W-0403",
+        "black_and_white_pyranometer",
+        "B",
+        18.0,
+        (Certificate("NMR-C-30-0305", "2030-09-04", 12.31, 1.6),),
+        temperature_response=((-10.0, 0.5), (20.0, 0.0), (40.0, -0.4)),
+        temperature_spread=0.01,
+        thermal_offset=(0.003, 0.002),
+        transient_offset=0.3,
+        nonlinearity=0.003,
+        opening=0.15,
+        zero=1.0,
     ),
     Instrument(
-        "NMR-L-0214", "pyrgeometer", None, 12.0,
+        "NMR-B-0327",
+        "pyrheliometer",
+        "A",
+        7.0,
+        (Certificate("NMR-C-30-0307", "2030-09-05", 8.21, 0.9),),
+        temperature_response=((-20.0, -0.3), (20.0, 0.0), (40.0, 0.2)),
+        opening=0.12,
+        zero=0.6,
+    ),
+    Instrument(
+        "NMR-L-0214",
+        "pyrgeometer",
+        None,
+        12.0,
         (Certificate("NMR-C-30-0311", "2030-09-09", 4.12, 3.0),),
-        dome_factor=DOME_FACTOR, solar_leak=0.003, noise=0.3,
+        dome_factor=DOME_FACTOR,
+        solar_leak=0.003,
+        noise=0.3,
     ),
 )
 
 PLACEMENTS = (
-    Placement("global_1", "ghi", "NMR-G-2210", utc("2030-10-14 08:00")),
-    Placement("diffuse_1", "dhi", "NMR-W-0403", utc("2030-10-14 08:30")),
-    Placement("direct_1", "dni", "NMR-B-0327", utc("2030-10-14 09:00")),
-    Placement("longwave_1", "lwd", "NMR-L-0214", utc("2030-10-14 09:20")),
+    Placement("global_1", "ghi", "NMR-G-2210", ALWAYS),
+    Placement("diffuse_1", "dhi", "NMR-W-0403", ALWAYS),
+    Placement("direct_1", "dni", "NMR-B-0327", ALWAYS),
+    Placement("longwave_1", "lwd", "NMR-L-0214", ALWAYS),
 )
 
 
@@ -58,9 +83,17 @@ def _radiometer(letter: str, position: str) -> tuple[Column, ...]:
 
 
 FIELD = Logger(
-    "field", "NMR-D-112", 7200, "start",
+    "field",
+    "NMR-D-112",
+    7200,
+    "start",
     Layout(
-        "year_day_hhmm", ("year", "day_of_year", "hhmm"), ";", "-9999", "OVR", '"',
+        "year_day_hhmm",
+        ("year", "day_of_year", "hhmm"),
+        ";",
+        "-9999",
+        "OVR",
+        '"',
         ("file", "names", "units", "statistics"),
         "Northmere Radiation Network (invented): Karru Pan, logger field",
     ),
@@ -89,17 +122,25 @@ FIELD = Logger(
 INJECTIONS = (
     Injection("over_range", utc("2031-04-15 09:58"), utc("2031-04-15 10:04"), "direct_1"),
     Injection(
-        "soiled", utc("2031-04-14 06:00"), utc("2031-04-26 07:15"),
+        "soiled",
+        utc("2031-04-14 06:00"),
+        utc("2031-04-26 07:15"),
         settings={"component": "ghi", "loss": 0.03},
     ),
     Injection("power_gap", utc("2031-04-19 22:40"), utc("2031-04-20 05:15"), "field"),
     Injection("tracker_stopped", utc("2031-04-24 08:00"), utc("2031-04-24 11:30")),
     Injection(
-        "status_forced", utc("2031-04-24 08:00"), utc("2031-04-24 11:22"), "tracker_mode",
+        "status_forced",
+        utc("2031-04-24 08:00"),
+        utc("2031-04-24 11:22"),
+        "tracker_mode",
         {"value": 9.0},
     ),
     Injection(
-        "status_forced", utc("2031-04-24 11:22"), utc("2031-04-24 11:30"), "tracker_mode",
+        "status_forced",
+        utc("2031-04-24 11:22"),
+        utc("2031-04-24 11:30"),
+        "tracker_mode",
         {"value": 5.0},
     ),
     *(
@@ -120,9 +161,15 @@ KARRU_PAN = Scenario(
     longitude=21.98,
     altitude=1012.0,
     climate=Climate(
-        regimes=(0.36, 0.27, 0.24, 0.13), persistence=0.25, cirrus=0.25,
-        temperature=17.0, daily_range=8.0, trend=-0.1, dew_point=5.0,
-        aerosol=0.07, wind=8.0,
+        regimes=(0.36, 0.27, 0.24, 0.13),
+        persistence=0.25,
+        cirrus=0.25,
+        temperature=17.0,
+        daily_range=8.0,
+        trend=-0.1,
+        dew_point=5.0,
+        aerosol=0.07,
+        wind=8.0,
     ),
     horizon=(),
     instruments=INSTRUMENTS,

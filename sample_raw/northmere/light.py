@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from faults.levelling import cosine_change
-from faults.readings import Light
 from scipy.signal import lfilter
 
+from faults.levelling import cosine_change
+from faults.readings import Light
 from northmere.draws import Draws
 from northmere.noise import Floats, fractal, stream
 from northmere.shapes import Placement, Scenario
@@ -181,16 +181,24 @@ def make_scene(scenario: Scenario, weather: Weather, draws: Draws, step: float, 
         ragged = RAGGED * fractal(rng, weather.time.size, step, *RAGGED_SCALE)
         skies[component] = sky_at(weather, scenario.places[position], ragged)
     received = Light(
-        weather.time, weather.sun.zenith, weather.sun.azimuth,
+        weather.time,
+        weather.sun.zenith,
+        weather.sun.azimuth,
         ghi=_on_level_dome(scenario, weather, draws, skies["ghi"]),
         dhi=_under_shade(scenario, weather, draws, skies["dhi"]),
         dni=_in_opening(scenario, weather, draws, skies["dni"]),
-        beam=skies["dhi"].beam, lwd=lwd, emission=SIGMA * body**4,
+        beam=skies["dhi"].beam,
+        lwd=lwd,
+        emission=SIGMA * body**4,
     )
     truth = {
         "ghi": skies["ghi"].diffuse + skies["ghi"].beam * mu,
-        "dhi": skies["dhi"].diffuse, "dni": skies["dni"].beam, "lwd": lwd,
-        "mast_ghi": ghi, "mast_dhi": mast.diffuse, "mast_dni": mast.beam,
+        "dhi": skies["dhi"].diffuse,
+        "dni": skies["dni"].beam,
+        "lwd": lwd,
+        "mast_ghi": ghi,
+        "mast_dhi": mast.diffuse,
+        "mast_dni": mast.beam,
     }
     return Scene(truth, received, body)
 

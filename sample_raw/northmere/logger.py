@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from faults.clocks import clock_error, run_number
-from faults.readings import Statistics
 from numpy.typing import NDArray
 
+from faults.clocks import clock_error, run_number
+from faults.readings import Statistics
 from northmere.noise import Floats
 from northmere.shapes import Pairs
 
@@ -52,8 +52,10 @@ class Intervals:
             Those.
         """
         return Intervals(
-            self.first[chosen], self.count[chosen],
-            self.clock_start[chosen], self.true_start[chosen],
+            self.first[chosen],
+            self.count[chosen],
+            self.clock_start[chosen],
+            self.true_start[chosen],
         )
 
 

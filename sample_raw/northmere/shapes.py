@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 Pairs = tuple[tuple[float, float], ...]
+ALWAYS = float("-inf")
+"""Start of what stands there in any period asked for; the field log tells since when."""
 
 
 def utc(text: str) -> float:

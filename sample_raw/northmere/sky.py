@@ -171,8 +171,17 @@ def make_weather(scenario: Scenario, time: Floats, step: float, seed: int) -> We
     edges = fractal(stream(scenario.id, seed, "gleam"), time.size, step, 900.0, 2.2)
     gleam = 0.5 + 0.5 * np.tanh(edges)
     return Weather(
-        time, solar, beam, diffuse, margin, cirrus, cover, bulk, gleam,
-        (speed * np.sin(heading), speed * np.cos(heading)), *air,
+        time,
+        solar,
+        beam,
+        diffuse,
+        margin,
+        cirrus,
+        cover,
+        bulk,
+        gleam,
+        (speed * np.sin(heading), speed * np.cos(heading)),
+        *air,
     )
 
 
@@ -189,8 +198,11 @@ def _clear_sky(
     day = (coarse / DAY) % 365.25
     extra = 1361.0 * (1.0 + 0.0334 * np.cos(2 * np.pi * (day - 3.0) / 365.25))
     sky = pvlib.clearsky.simplified_solis(
-        90.0 - solar.zenith[pick], np.clip(aerosol[pick], 0.0, 0.45), water,
-        air[2][pick] * 100.0, extra,
+        90.0 - solar.zenith[pick],
+        np.clip(aerosol[pick], 0.0, 0.45),
+        water,
+        air[2][pick] * 100.0,
+        extra,
     )
     beam, diffuse = (np.interp(time, coarse, np.nan_to_num(sky[name])) for name in ("dni", "dhi"))
     below = solar.zenith - 90.0
@@ -252,7 +264,9 @@ def _air(
     share = uniform_filter1d(cover, 6 * every, mode="nearest")
     passed = (time - time[0]) / DAY
     temperature = (
-        climate.temperature + climate.trend * passed + wave * (1.0 - 0.65 * share)
+        climate.temperature
+        + climate.trend * passed
+        + wave * (1.0 - 0.65 * share)
         + daily_walk(rng, time, 0.0, 2.5)
         + 0.25 * fractal(rng, time.size, time[1] - time[0], 1800.0)
     )

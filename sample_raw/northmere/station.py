@@ -10,8 +10,8 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
-from faults.readings import Statistics
 
+from faults.readings import Statistics
 from northmere import accidents
 from northmere.draws import Draws, draw
 from northmere.instruments import dome_temperature, thermistor_resistance, voltages
@@ -289,9 +289,7 @@ def _column(
         return _thermal(context, source, part, rows, column)
     if source not in signals:
         plain = statistics(context.volts[source], rows)
-        signals[source] = accidents.disturbed_signal(
-            source, plain, rows.true_start, context.faults
-        )
+        signals[source] = accidents.disturbed_signal(source, plain, rows.true_start, context.faults)
     scale = {"mV": 1e-3, "uV": 1.0}[column.unit]
     return np.asarray(getattr(signals[source], column.statistic) * scale)
 

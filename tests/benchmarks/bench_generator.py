@@ -251,17 +251,23 @@ def report(identifier: str, seeds: int) -> None:
     print(f"{identifier}: closure failures, % of daylight minutes, {seeds} seeds of 30 days")
     print("  by seed:", " ".join(f"{row[0]:.2f}" for row in table))
     mean = table.mean(axis=0)
-    print(f"  mean {mean[0]:.2f}; in rows of at least 2 / 3 / 5: "
-          f"{mean[1]:.2f} / {mean[2]:.2f} / {mean[3]:.2f}")
+    print(
+        f"  mean {mean[0]:.2f}; in rows of at least 2 / 3 / 5: "
+        f"{mean[1]:.2f} / {mean[2]:.2f} / {mean[3]:.2f}"
+    )
     for name, pairs in differences.items():
         bias = np.array([p[0] for p in pairs])
         spread = float(np.mean([p[1] for p in pairs]))
-        print(f"  {name}: bias {bias.mean():+.2f} (sd over seeds {bias.std():.2f}), "
-              f"95 % of minutes within {spread:.1f} W m-2 by day")
+        print(
+            f"  {name}: bias {bias.mean():+.2f} (sd over seeds {bias.std():.2f}), "
+            f"95 % of minutes within {spread:.1f} W m-2 by day"
+        )
     lines = made.files()
     size = sum(len(packed(text)) for text in lines.values())
-    print(f"  {np.mean(seconds):.2f} s for 30 days; {size / len(lines) / 1e3:.0f} kB a file, "
-          f"{size / 30e3:.0f} kB a day")
+    print(
+        f"  {np.mean(seconds):.2f} s for 30 days; {size / len(lines) / 1e3:.0f} kB a file, "
+        f"{size / 30e3:.0f} kB a day"
+    )
 
 
 def main() -> None:

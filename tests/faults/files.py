@@ -7,9 +7,7 @@ import numpy as np
 GARBAGE = "\x00\ufffd}{~#\x7f"
 
 
-def power_gap(
-    time: np.ndarray, start: float, end: float
-) -> np.ndarray:
+def power_gap(time: np.ndarray, start: float, end: float) -> np.ndarray:
     """
     Rows that a logger writes in spite of a power cut.
 

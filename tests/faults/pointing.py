@@ -7,7 +7,7 @@ import numpy as np
 from faults.readings import Floats, Light
 
 SUN_RATE = 15.0 / 3600.0
-"""Rate at which the sun leaves a point fixed to the ground, at the celestial equator. [degree s-1]"""
+"""How fast the sun leaves a point fixed to the ground, at the celestial equator. [degree s-1]"""
 SLOPE_ANGLE, LIMIT_ANGLE = 1.0, 4.0
 """Pyrheliometer with 2.5 degree half opening: full beam to the slope angle, none past the limit
 angle (facts from memory of WMO-No. 8; a stated shape here). [degree]"""
@@ -20,9 +20,7 @@ def _fading(angle: Floats, inner: float, outer: float) -> Floats:
     return np.clip((outer - angle) / (outer - inner), 0.0, 1.0)
 
 
-def tracker_stopped(
-    light: Light, start: float, end: float, declination: float = 0.0
-) -> Light:
+def tracker_stopped(light: Light, start: float, end: float, declination: float = 0.0) -> Light:
     """
     Tracker standing still: the direct fades as the sun leaves, then the shade uncovers.
 

@@ -63,9 +63,7 @@ def polarity_reversed(values: V, time: Times, start: float, end: float) -> V:
     return values * np.where(_inside(time, start, end), -1.0, 1.0)
 
 
-def sensitivity_wrong(
-    values: V, time: Times, start: float, end: float, error: float = 0.03
-) -> V:
+def sensitivity_wrong(values: V, time: Times, start: float, end: float, error: float = 0.03) -> V:
     """
     True sensitivity differing from the certificate's.
 

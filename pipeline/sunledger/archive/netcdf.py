@@ -182,8 +182,8 @@ def stored_dimensions(variable: VariableSpec) -> tuple[str, ...]:
 
 
 def _fill(variable: VariableSpec) -> Any:
-    # None, not False: without prefill the rest of a partial chunk holds whatever was in memory,
-    # and two writes of the same values would differ.
+    # None, not False: without prefill the format leaves the rest of a partial chunk undefined, and
+    # the same values would not be bound to give the same bytes.
     return PACKED_FILL if variable.packing is not None else variable.fill_value
 
 

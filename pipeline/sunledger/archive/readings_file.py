@@ -142,7 +142,8 @@ def reading_variables(
     """
     channels = station.loggers[logger].channels
     positions = dict.fromkeys(str(c.position) for c in channels if c.kind == "signal")
-    origin = (readings[f"{n}_{logger}"].values for n in ("line_status", "source_file", "source_line"))
+    parts = ("line_status", "source_file", "source_line")
+    origin = (readings[f"{name}_{logger}"].values for name in parts)
 
     def logged(item: Channel) -> npt.NDArray[np.float64]:
         values = readings[item.name].values
@@ -153,16 +154,11 @@ def reading_variables(
         *station_variables(place_of(station)),
         *line_variables(logger, *origin),
         *(channel(c.name, logger, logged(c), _channel_notes(c)) for c in channels),
-        *(
-            instrument_container(p, INSTRUMENT_WORDS[station.positions()[p]])
-            for p in positions
-        ),
+        *(instrument_container(p, INSTRUMENT_WORDS[station.positions()[p]]) for p in positions),
     )
 
 
-def read_readings(
-    path: Path, station: Station, logger: str, labels: tuple[int, int]
-) -> xr.Dataset:
+def read_readings(path: Path, station: Station, logger: str, labels: tuple[int, int]) -> xr.Dataset:
     """
     Readings back from a voltage file, bit for bit as they were logged.
 
@@ -201,7 +197,8 @@ def read_readings(
     variables: dict[str, object] = {name: (dim, values) for name, values in data.items()}
     variables |= {
         f"quarantine_{part}_{logger}": (
-            f"quarantine_{logger}", quarantine[f"rejected_{part}"].astype(np.int64)
+            f"quarantine_{logger}",
+            quarantine[f"rejected_{part}"].astype(np.int64),
         )
         for part in ("file", "line")
     }

@@ -127,7 +127,8 @@ def backward_doubt(
     ordered = sorted(checks)
     following = [row[0] for row in ordered[1:]] + [FAR_FUTURE]
     last_good = installed
-    for (time, found_good, left_good, cause), following_time in zip(ordered, following, strict=True):
+    for row, following_time in zip(ordered, following, strict=True):
+        time, found_good, left_good, cause = row
         if not found_good and last_good < time:
             yield ConditionInterval(condition, target, last_good, time, cause)
         if left_good:

@@ -76,6 +76,7 @@ RULES: tuple[Rule, ...] = (
     Rule(ledger_clocks.drift_impossible, "error"),
     Rule(ledger_clocks.disciplined_clock_in_error, "warning"),
     Rule(ledger_names.unknown_position, "error"),
+    Rule(ledger_names.corrected_twice, "error"),
     Rule(ledger_names.channel_of_unknown_position, "error"),
     Rule(ledger_names.primary_of_unknown_position, "error"),
     Rule(ledger_names.review_of_unknown_quantity, "error"),

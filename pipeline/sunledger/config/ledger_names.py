@@ -150,6 +150,34 @@ def review_of_unknown_quantity(view: LedgerView) -> Iterator[Finding]:
                 yield Finding(path, line, name, f"{why} (got {quantity})")
 
 
+def corrected_twice(view: LedgerView) -> Iterator[Finding]:
+    """
+    Entries that two others correct, so that both corrections would hold.
+
+    Parameters
+    ----------
+    view : LedgerView
+        The record.
+
+    Yields
+    ------
+    finding : Finding
+        At the later correction.
+    """
+    first: dict[str, Entry] = {}
+    for entry in view.config.fieldlog.entries:
+        if entry.corrects is None:
+            continue
+        earlier = first.setdefault(entry.corrects, entry)
+        if earlier is not entry:
+            yield view.at_entry(
+                entry,
+                "corrects",
+                f"{entry.corrects} is corrected by {view.named(earlier)} already;"
+                f" allowed: corrects: {earlier.id} (got {entry.corrects})",
+            )
+
+
 def entry_after_now(view: LedgerView) -> Iterator[Finding]:
     """
     Entries of the field log dated after the run's "now".

@@ -98,7 +98,7 @@ def cleaning_overdue(view: LedgerView) -> Iterator[Finding]:
         events = (e for e in view.of_kind(PositionEvent) if e.type == "cleaning")
         return [e for e in events if position in e.positions or not e.positions]
 
-    periods = [p for p, _ in view.radiometer_periods()]
+    periods = [p for p, _ in view.radiometer_periods() if p.entry.position in view.positions]
     yield from _gaps(view, periods, cleanings, "cleaning", view.settings.cleaning_plan)
 
 

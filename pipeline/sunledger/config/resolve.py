@@ -190,8 +190,7 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         start=start,
         end=end,
         loggers=tuple(
-            resolve_logger(config, name, processing, start, end)
-            for name in station.loggers
+            resolve_logger(config, name, processing, start, end) for name in station.loggers
         ),
         positions=tuple(station.positions().items()),
         primary=primary_periods(station, start, end),

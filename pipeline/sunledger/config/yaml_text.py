@@ -208,8 +208,8 @@ def _tab_faults(text: str, path: str) -> list[Fault]:
     marked = [i for i, line in enumerate(text.splitlines(), start=1) if "\t" in line]
     if not marked:
         return []
-    more = f" (and on {len(marked) - 1} more lines)" if len(marked) > 1 else ""
-    return [Fault(path, marked[0], "", f"tab character; indent and separate with blanks{more}")]
+    found = f"(got tabs on {len(marked)} lines)"
+    return [Fault(path, marked[0], "", f"tab character; indent and separate with blanks {found}")]
 
 
 def _structure_faults(text: str, path: str) -> Iterator[Fault]:

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from sunledger.run.context import RunContext
-from sunledger.run.plan import Plan, Unit
+from sunledger.run.making import run_unit
+from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
-from sunledger.run.units import run_unit
+from sunledger.run.unit import Unit
 
 Progress = Callable[[Outcome, int, int], None]
 

@@ -22,7 +22,7 @@ _NOTHING = (1, 0)  # an empty range of labels: the index keeps no readings
 
 
 @dataclass(frozen=True)
-class FileEntry:
+class IndexedFile:
     """
     What the index knows about one raw file.
 
@@ -38,8 +38,8 @@ class FileEntry:
         Digest of the file as it lies on disk.
     layout : str
         Digest of the logger's layouts and channels it was read with.
-    first, last : int or None
-        First and last label in the logger's own clock, by time. [s]
+    first_label, last_label : int or None
+        Earliest and latest label in the logger's own clock. [s]
     months : dict of int
         Label month → data lines accounted to it.
     data_lines : int
@@ -53,8 +53,8 @@ class FileEntry:
     mtime_ns: int
     sha256: str
     layout: str
-    first: int | None = None
-    last: int | None = None
+    first_label: int | None = None
+    last_label: int | None = None
     months: dict[str, int] = field(default_factory=dict)
     data_lines: int = 0
     problems: tuple[str, ...] = ()
@@ -67,13 +67,13 @@ class FileIndex:
 
     Parameters
     ----------
-    files : tuple of FileEntry
+    files : tuple of IndexedFile
         In the order of their paths.
     added, changed, vanished : tuple of str
         Paths that differ from the saved index.
     """
 
-    files: tuple[FileEntry, ...] = ()
+    files: tuple[IndexedFile, ...] = ()
     added: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     vanished: tuple[str, ...] = ()
@@ -104,7 +104,9 @@ def update_index(
     logger = station.loggers[logger_id]
     layout = layout_digest(logger)
     known = {entry.path: entry for entry in (saved.files if saved else ())}
-    entries, added, changed = [], [], []
+    entries: list[IndexedFile] = []
+    added: list[str] = []
+    changed: list[str] = []
     present = matching_files(raw_root, logger.files)
     for path, size, mtime_ns in present:
         old = known.get(path)
@@ -117,7 +119,7 @@ def update_index(
     return FileIndex(tuple(entries), tuple(added), tuple(changed), tuple(vanished))
 
 
-def files_for(index: FileIndex, start_label: int, end_label: int) -> list[FileEntry]:
+def files_for(index: FileIndex, start_label: int, end_label: int) -> list[IndexedFile]:
     """
     Files that bear on a period.
 
@@ -130,7 +132,7 @@ def files_for(index: FileIndex, start_label: int, end_label: int) -> list[FileEn
 
     Returns
     -------
-    files : list of FileEntry
+    files : list of IndexedFile
         Files with lines accounted to a month that the period touches.
     """
     if end_label <= start_label:
@@ -222,22 +224,22 @@ def load_index(path: Path) -> FileIndex | None:
         held = json.loads(path.read_text("utf-8"))
         if held["version"] != VERSION:
             return None
-        entries = [FileEntry(**{**e, "problems": tuple(e["problems"])}) for e in held["files"]]
+        entries = [IndexedFile(**{**e, "problems": tuple(e["problems"])}) for e in held["files"]]
     except (OSError, ValueError, KeyError, TypeError):
         return None
     return FileIndex(tuple(entries))
 
 
-def save_index(index: FileIndex, path: Path) -> None:
+def save_index(path: Path, index: FileIndex) -> None:
     """
     Save an index; the file is replaced as a whole.
 
     Parameters
     ----------
+    path : Path
+        JSON file, in the archive's ``.sunledger`` folder.
     index : FileIndex
         To be saved.
-    path : Path
-        JSON file, usually ``.sunledger/files_<station>_<logger>.json`` in the archive.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     held = {"version": VERSION, "files": [asdict(entry) for entry in index.files]}
@@ -281,9 +283,9 @@ def _translated(pattern: str) -> str:
 
 def _read_entry(
     raw_root: Path, path: str, state: tuple[int, int], layout: str, logger: Logger
-) -> FileEntry:
-    found = read_file(RawFile(raw_root / path, raw_root), logger, *_NOTHING)
-    return FileEntry(
+) -> IndexedFile:
+    found = read_file(RawFile(raw_root / path, path), logger, *_NOTHING)
+    return IndexedFile(
         path,
         *state,
         found.sha256,

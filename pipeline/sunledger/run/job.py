@@ -15,10 +15,10 @@ from sunledger.errors import ArchiveError, ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
 from sunledger.run.file_index import FileIndex, load_index, save_index, update_index
+from sunledger.run.making import stored_outcome
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.plan import Plan, station_plan
 from sunledger.run.publish import Outcome
-from sunledger.run.units import stored_outcome
 
 BOOKKEEPING = ".sunledger"
 
@@ -158,10 +158,16 @@ def _unknown_stations(loaded: LoadedWorkflow, choice: Choice) -> None:
     known = [s.station.id for s in loaded.stations]
     wrong = [s for s in choice.stations if s not in known]
     if wrong:
-        raise ConfigError([Fault(
-            str(loaded.path), 0, "stations",
-            f"no such station; allowed: {', '.join(known)} (got {', '.join(wrong)})",
-        )])
+        raise ConfigError(
+            [
+                Fault(
+                    str(loaded.path),
+                    0,
+                    "stations",
+                    f"no such station; allowed: {', '.join(known)} (got {', '.join(wrong)})",
+                )
+            ]
+        )
 
 
 def prepare(path: Path, choice: Choice) -> Job:
@@ -270,7 +276,7 @@ def execute(job: Job, progress: Progress) -> list[Outcome]:
         One a unit of the plan, fresh ones included.
     """
     context, plan = job.context, job.plan
-    if job.workers == 1 and job.scheduler is None or len(plan.stale()) < 2:
+    if (job.workers == 1 and job.scheduler is None) or len(plan.stale()) < 2:
         made = run_in_process(context, plan, progress)
     else:
         made = run_on_cluster(context, plan, progress, job.workers, job.scheduler)

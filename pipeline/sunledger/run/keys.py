@@ -8,7 +8,7 @@ from typing import Any
 from sunledger.archive.digest import json_digest, plain_data
 from sunledger.config.models.station import Logger
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.stages import aggregate, calibrate, ingest, qc_flag, time_correct
+from sunledger.stages import aggregate, calibrate, ingest, placement, qc_flag, time_correct
 
 HOUR = 3600
 
@@ -17,7 +17,7 @@ def _whole_hours(seconds: int) -> int:
     return -(-seconds // HOUR) * HOUR
 
 
-HALO = _whole_hours(calibrate.REACH + time_correct.REACH + qc_flag.REACH)
+HALO = _whole_hours(calibrate.REACH + placement.REACH + qc_flag.REACH)
 """How far beyond a unit's ends its result can depend on readings, by true time. [s]"""
 
 STAGE_VERSIONS = {
@@ -111,12 +111,14 @@ def unit_key(kind: str, settings: Any, sources: Any, metadata: str) -> str:
     key : str
         64 hexadecimal digits.
     """
-    return json_digest({
-        "versions": STAGE_VERSIONS[kind],
-        "settings": settings,
-        "sources": sources,
-        "metadata": metadata,
-    })
+    return json_digest(
+        {
+            "versions": STAGE_VERSIONS[kind],
+            "settings": settings,
+            "sources": sources,
+            "metadata": metadata,
+        }
+    )
 
 
 def differences(before: Any, now: Any, place: str = "") -> Iterator[str]:

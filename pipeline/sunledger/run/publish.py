@@ -137,8 +137,13 @@ def publish(
     )
     write_manifest(path, complete)
     return Outcome(
-        "", "unchanged" if same else "written", str(path), entry.version, entry.status,
-        dict(manifest.accounting), dict(manifest.flags_raised),
+        "",
+        "unchanged" if same else "written",
+        str(path),
+        entry.version,
+        entry.status,
+        dict(manifest.accounting),
+        dict(manifest.flags_raised),
     )
 
 

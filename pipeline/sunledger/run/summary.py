@@ -85,9 +85,14 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
     words = ("written", "unchanged", "empty", "failed")
     said = ", ".join(f"{counts[w]} {w}" for w in words if counts[w])
     lines.append(f"Files: {said or 'nothing to do'}; archive: {job.context.archive}")
-    lines += [f"  wrote {o.path} (version {o.version}, {o.status})" for o in outcomes
-              if o.done == "written"]
-    lines += [f"Empty: {name}: no raw file for this month, nothing written" for name in job.plan.empty]
+    lines += [
+        f"  wrote {o.path} (version {o.version}, {o.status})"
+        for o in outcomes
+        if o.done == "written"
+    ]
+    lines += [
+        f"Empty: {name}: no raw file for this month, nothing written" for name in job.plan.empty
+    ]
     lines += [f"Empty: {o.unit}: {o.error}" for o in outcomes if o.done == "empty"]
     lines += [f"Failed: {o.unit}: {o.error}" for o in outcomes if o.done == "failed"]
     return lines

@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.physics.uncertainty import (
+    DIRECTIONAL_REFERENCE,
     PyrgeometerLimits,
     UncertaintyBudget,
     pyranometer_limits,
@@ -24,6 +25,9 @@ COVERAGE_FACTOR = 2.0
 LOWEST_CLASS = "C"
 """Taken where the inventory gives an instrument no ISO 9060 class: the careful side."""
 
+DARK = 5.0
+"""Irradiance below which there is no beam to speak of. [W m-2]"""
+
 PYRGEOMETER_NON_STABILITY = 1.0
 """ISO 9060 has no classes for pyrgeometers; common practice, no source. [percent]"""
 
@@ -39,9 +43,12 @@ def _budget(
     if row.kind == "pyrheliometer":
         beam = pyrheliometer_limits(iso_class, calibration)
         return pyrheliometer_uncertainty(irradiance, sensitivity, beam)
-    return pyranometer_uncertainty(
-        irradiance, sensitivity, pyranometer_limits(iso_class, calibration)
-    )
+    # The beam that meets the dome is not known here: none behind a shade or in the dark, else the
+    # 1000 W m-2 for which the class states its directional limit, which is the careful side.
+    lit = 0.0 if row.shade != "none" else DIRECTIONAL_REFERENCE
+    beam_on_dome = np.where(irradiance > DARK, lit, 0.0)
+    limits_of_class = pyranometer_limits(iso_class, calibration)
+    return pyranometer_uncertainty(irradiance, sensitivity, limits_of_class, beam=beam_on_dome)
 
 
 def expanded_uncertainty_of(

@@ -187,6 +187,29 @@ def _irradiances(
     return values, body, words
 
 
+def fingerprint(signals: dict[str, Array]) -> Array:
+    """
+    A number that stands still only while every logged statistic of a signal stands still.
+
+    Parameters
+    ----------
+    signals : dict of numpy.ndarray, shape (reading,)
+        Signal by statistic, ``mean`` among them. [uV]
+
+    Returns
+    -------
+    fingerprint : numpy.ndarray, shape (reading,)
+        Sum with incommensurable weights; NaN where the mean is missing. [uV]
+    """
+    weights = {"mean": 1.0, "min": np.sqrt(2.0), "max": np.sqrt(3.0), "std": np.sqrt(5.0)}
+    total = without_over_range(signals["mean"])
+    for statistic, weight in weights.items():
+        if statistic in signals and statistic != "mean":
+            values = without_over_range(signals[statistic])
+            total = total + weight * np.where(np.isnan(values), 0.0, values)
+    return total
+
+
 def calibrate_position(
     ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
 ) -> dict[str, Any]:
@@ -209,7 +232,7 @@ def calibrate_position(
     variables : dict
         ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged, the expanded
         ``<position>_uncertainty`` [W m-2],
-        ``<position>_signal`` [uV], ``<position>_body_temperature_kelvin`` [K],
+        ``<position>_fingerprint``, ``<position>_body_temperature_kelvin`` [K],
         ``<position>_conditions`` and ``<position>_over_range``, all along the logger's readings.
         NaN where no deployment or no certificate covers a reading.
     """
@@ -232,7 +255,7 @@ def calibrate_position(
     named = {position if s == "mean" else f"{position}_{s}": v for s, v in out.items()}
     named |= {f"{position}_conditions": words, f"{position}_over_range": over}
     if "mean" in station.signals:
-        named[f"{position}_signal"] = without_over_range(station.signals["mean"])
+        named[f"{position}_fingerprint"] = fingerprint(station.signals)
     if station.sensors:
         named[f"{position}_body_temperature_kelvin"] = body
     return {name: (dim, values) for name, values in named.items()}

@@ -70,8 +70,9 @@ def _split_quoted(text: str, separator: str, quote: str) -> list[str] | None:
         quoted, bare, end = match.groups()
         if quoted is None and bare.startswith(quote):
             return None
-        fields.append(bare.strip(" \t") if quoted is None else
-                      quoted.replace(quote * 2, quote).strip(" \t"))
+        fields.append(
+            bare.strip(" \t") if quoted is None else quoted.replace(quote * 2, quote).strip(" \t")
+        )
         if not end:
             return fields
         at = match.end()
@@ -101,9 +102,7 @@ def header_names(line: bytes, layout: Layout) -> tuple[str, ...] | None:
     return tuple(fields)
 
 
-def find_columns(
-    names: tuple[str, ...], layout: Layout, channels: tuple[Channel, ...]
-) -> Columns:
+def find_columns(names: tuple[str, ...], layout: Layout, channels: tuple[Channel, ...]) -> Columns:
     """
     Find the time columns and the channels among a table's columns.
 

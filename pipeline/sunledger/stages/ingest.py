@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -13,10 +14,14 @@ from sunledger.config.models.station import Channel, Logger, Station
 from sunledger.stages.accounting import CONFLICTING, KEPT, REPEATED, Account, line_status
 from sunledger.stages.blocks import NO_LABEL
 from sunledger.stages.rawfiles import FileReadings, read_file
-from sunledger.stages.streams import RawFile
-from sunledger.stages.tables import TEXT_LENGTH
+from sunledger.stages.streams import RawFile as RawFile  # callers make the list of files
+from sunledger.stages.tables import TEXT_LENGTH, Rejection
 
 CONFLICT = "same label as an earlier line of the same rising run, other values"
+
+
+VERSION = 1
+"""Raised whenever the same files give other readings."""
 
 
 @dataclass
@@ -24,6 +29,7 @@ class _Stream:
     """The readings of all files, one file after the other."""
 
     files: list[FileReadings]
+    given: list[int]
     label: NDArray[np.int64]
     run: NDArray[np.int64]
     file: NDArray[np.int32]
@@ -61,7 +67,8 @@ def ingest(
     Notes
     -----
     Files are put in the order of their first label, then of their digest; their names and dates
-    do not matter. Within a file, lines stay in their order.
+    do not matter. Within a file, lines stay in their order. ``source_files`` lists, in the order
+    given, those of the files that bear on the period.
     """
     stream = _read_all(files, station.loggers[logger_id], start_label, end_label)
     return _dataset(stream, station.loggers[logger_id], logger_id, start_label, end_label)
@@ -127,9 +134,11 @@ def _read_all(
     good = sorted(
         (f for f in read if f.first is not None), key=lambda f: (f.first, f.sha256, f.name)
     )
+    given = [next(i for i, f in enumerate(read) if f is mine) for mine in good]
     names = [channel.name for channel in logger.channels]
     return _Stream(
         good,
+        given,
         _joined([f.label for f in good], np.int64),
         _joined(_stream_runs(good), np.int64),
         _joined([np.full(len(f.label), i, np.int32) for i, f in enumerate(good)], np.int32),
@@ -139,7 +148,7 @@ def _read_all(
     )
 
 
-def _joined(arrays: list[NDArray], dtype: type) -> NDArray:
+def _joined(arrays: Sequence[NDArray[Any]], dtype: type) -> NDArray[Any]:
     return np.concatenate([np.zeros(0, dtype), *arrays])
 
 
@@ -170,14 +179,17 @@ def _dataset(
         for label, rejection in found.rejected
         if start_label <= label < end_label
     ]
-    bearing = np.unique([*stream.file[rows].tolist(), *(i for i, _, _ in rejected)]).astype(int)
-    renumbered = {old: new for new, old in enumerate(bearing.tolist())}
+    bearing = sorted(
+        {*np.unique(stream.file[rows]).tolist(), *(i for i, _, _ in rejected)},
+        key=lambda i: stream.given[i],
+    )
+    renumbered = {old: new for new, old in enumerate(bearing)}
     stay = status != REPEATED
-    readings = _readings(stream, rows[stay], status[stay], bearing, logger, logger_id)
+    readings = _readings(stream, rows[stay], status[stay], renumbered, logger, logger_id)
     quarantine = _quarantine_rows(rejected, renumbered)
     quarantine += _conflict_rows(stream, rows[status == CONFLICTING], renumbered, logger)
     ds = readings.assign(_quarantine(sorted(quarantine), logger_id))
-    counts = [_account(stream.file[rows], status, rejected, old) for old in bearing.tolist()]
+    counts = [_account(stream.file[rows], status, rejected, old) for old in bearing]
     return ds.assign_attrs(_attributes(stream, bearing, counts))
 
 
@@ -185,12 +197,13 @@ def _readings(
     stream: _Stream,
     rows: NDArray[np.intp],
     status: NDArray[np.int8],
-    bearing: NDArray[np.intp],
+    renumbered: dict[int, int],
     logger: Logger,
     logger_id: str,
 ) -> xr.Dataset:
     dim = f"reading_{logger_id}"
-    file = np.searchsorted(bearing, stream.file[rows]).astype(np.int32)
+    place = np.array([renumbered.get(i, -1) for i in range(len(stream.files))] or [-1], np.int32)
+    file = place[stream.file[rows]]
     variables = {
         f"logger_time_{logger_id}": (dim, stream.label[rows], {"units": "s"}),
         f"line_status_{logger_id}": (dim, status, {}),
@@ -204,9 +217,10 @@ def _readings(
 
 
 Quarantined = tuple[int, int, str, str, int]  # file, line, reason, text, label
+Rejected = tuple[int, int, Rejection]  # file, label that it is accounted to, the rejection
 
 
-def _quarantine_rows(rejected: list, renumbered: dict[int, int]) -> list[Quarantined]:
+def _quarantine_rows(rejected: list[Rejected], renumbered: dict[int, int]) -> list[Quarantined]:
     return [
         (renumbered[i], r.line, r.reason, r.text, NO_LABEL if r.label is None else r.label)
         for i, _, r in rejected
@@ -235,7 +249,7 @@ def _written(stream: _Stream, row: int, channels: Sequence[Channel]) -> str:
     return f"{label} {' '.join(values)}"[:TEXT_LENGTH]
 
 
-def _quarantine(rows: list[Quarantined], logger_id: str) -> dict[str, tuple]:
+def _quarantine(rows: list[Quarantined], logger_id: str) -> dict[str, tuple[str, NDArray[Any]]]:
     columns = list(zip(*rows, strict=True)) or [()] * 5
     kinds = {"file": np.int32, "line": np.int32, "reason": str, "text": str, "label": np.int64}
     return {
@@ -245,7 +259,7 @@ def _quarantine(rows: list[Quarantined], logger_id: str) -> dict[str, tuple]:
 
 
 def _account(
-    file: NDArray[np.int32], status: NDArray[np.int8], rejected: list, which: int
+    file: NDArray[np.int32], status: NDArray[np.int8], rejected: list[Rejected], which: int
 ) -> Account:
     mine = file == which
     kinds = np.bincount(status[mine], minlength=3)
@@ -259,10 +273,8 @@ def _account(
     )
 
 
-def _attributes(
-    stream: _Stream, bearing: NDArray[np.intp], counts: list[Account]
-) -> dict[str, object]:
-    files = [stream.files[i] for i in bearing.tolist()]
+def _attributes(stream: _Stream, bearing: list[int], counts: list[Account]) -> dict[str, object]:
+    files = [stream.files[i] for i in bearing]
     names = ("data_lines", "kept", "repeated", "conflicting", "rejected")
     total = Account(*(sum(getattr(count, name) for count in counts) for name in names))
     return {

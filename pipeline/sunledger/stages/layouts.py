@@ -72,9 +72,8 @@ class LayoutReader:
             Number of lines, of an even sample.
         """
         columns = self.columns
-        for row, names in self._headers(block)[:1]:
+        for _, names in self._headers(block)[:1]:
             columns = columns or self._columns_of(names)[0]
-            del row
         if columns is None:
             return -1
         rows = np.unique(np.linspace(0, len(block.ends) - 1, _PROMISE_LINES).astype(int))
@@ -152,9 +151,7 @@ class LayoutReader:
         body[[row for row, _ in headers]] = False
         return near
 
-    def _sections(
-        self, headers: list[tuple[int, tuple[str, ...]]], lines: int
-    ) -> list[Section]:
+    def _sections(self, headers: list[tuple[int, tuple[str, ...]]], lines: int) -> list[Section]:
         """Stretches of lines with the same columns; a header that repeats them ends none."""
         sections = [Section(0, lines, self.columns, self.fault)]
         for row, names in headers:
@@ -190,16 +187,12 @@ class LayoutReader:
             verdict = judge_line(block.line(row), self.layout, section.columns, self.stamp)
             _record(judged, row, verdict)
 
-    def _unmapped(
-        self, block: Block, fault: str, rows: NDArray[np.intp], judged: Judged
-    ) -> None:
+    def _unmapped(self, block: Block, fault: str, rows: NDArray[np.intp], judged: Judged) -> None:
         for row in rows.tolist():
             if block.line(row).strip(b" \t"):
                 judged.state[row], judged.reasons[row] = State.BAD, fault
 
-    def _set_aside(
-        self, block: Block, rows: NDArray[np.intp], judged: Judged
-    ) -> list[int]:
+    def _set_aside(self, block: Block, rows: NDArray[np.intp], judged: Judged) -> list[int]:
         """Lines that the fast way must not see; those of other record types are done with."""
         layout = self.layout
         forced = set(rows[block.ends[rows] - block.starts[rows] > MAX_LINE_BYTES].tolist())
@@ -259,9 +252,7 @@ class LayoutReader:
             return Rows(body, np.flatnonzero(np.frombuffer(body, np.uint8) == 10))
         return chosen
 
-    def _read_near(
-        self, block: Block, section: Section, near: list[int], judged: Judged
-    ) -> None:
+    def _read_near(self, block: Block, section: Section, near: list[int], judged: Judged) -> None:
         """Lines at a header's side are header too, unless they bear a time label."""
         if section.columns is None:
             return

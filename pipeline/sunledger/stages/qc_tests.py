@@ -12,131 +12,26 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import xarray as xr
 
-from sunledger.config.models.processing import FlagSettings, LimitSettings
 from sunledger.physics.closure import closure_test, diffuse_ratio_test
 from sunledger.physics.limits import (
-    LIMITS,
-    Limit,
     bounds_test,
     longwave_down_air_bounds,
     longwave_pair_bounds,
     longwave_up_air_bounds,
-    upper_limit,
 )
 from sunledger.physics.runs import constant_run_length
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 from sunledger.vocabulary import LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 Verdict = tuple[Mask, Mask]
 
-LIMIT_NAMES = {
-    "ghi": "global",
-    "dhi": "diffuse",
-    "dni": "direct",
-    "swu": "reflected",
-    "lwd": "longwave_down",
-    "lwu": "longwave_up",
-}
-LEVELS = {"physical": "physically_possible", "rare": "extremely_rare"}
-
-
-@dataclass(frozen=True)
-class Minutes:
-    """
-    A minute dataset as the tests see it.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Out of the time-correct stage.
-    settings : FlagSettings
-        Limits.
-    clocks_apart : float
-        Difference of clock residuals above which quantities are not compared. [s]
-    clocks : dict of str
-        Quantity → logger whose clock it came from.
-    """
-
-    ds: xr.Dataset
-    settings: FlagSettings
-    clocks_apart: float
-    clocks: dict[str, str]
-
-    def __getitem__(self, name: str) -> Array:
-        return np.asarray(self.ds[name].values)
-
-    def has(self, *names: str) -> bool:
-        """
-        Whether all these variables are there.
-
-        Parameters
-        ----------
-        *names : str
-            Variables.
-
-        Returns
-        -------
-        present : bool
-            True if none is missing.
-        """
-        return all(name in self.ds for name in names)
-
-    def zenith(self, quantity: str) -> Array:
-        """
-        Zenith angle of the sun at the true middle of a quantity's intervals.
-
-        Parameters
-        ----------
-        quantity : str
-            A shortwave quantity; others get the nominal middle.
-
-        Returns
-        -------
-        zenith : numpy.ndarray, shape (time,)
-            [degree]
-        """
-        if self.has(f"{quantity}_cosine_zenith"):
-            return np.degrees(np.arccos(np.clip(self[f"{quantity}_cosine_zenith"], -1.0, 1.0)))
-        return self["solar_zenith_angle"]
-
-    def together(self, *quantities: str) -> Mask:
-        """
-        Where the clocks of several quantities are close enough to compare them.
-
-        Parameters
-        ----------
-        *quantities : str
-            Quantities to compare.
-
-        Returns
-        -------
-        together : numpy.ndarray of bool, shape (time,)
-            True where all residuals lie within the limit.
-        """
-        residuals = [self[f"clock_residual_{self.clocks[q]}"] for q in quantities]
-        return np.ptp(np.stack(residuals), axis=0) <= self.clocks_apart
-
-
-def _limit(minutes: Minutes, quantity: str, level: str) -> Limit | None:
-    own = minutes.settings.limits.get(quantity)
-    row: LimitSettings | None = getattr(own, level) if own is not None else None
-    if row is not None:
-        return Limit(row.minimum, row.factor, row.exponent, row.offset, "configuration")
-    return LIMITS[LEVELS[level]][LIMIT_NAMES[quantity]] if level in LEVELS else None
-
-
-def _bounds(minutes: Minutes, quantity: str, limit: Limit) -> tuple[Array, Array]:
-    cosine = np.maximum(np.cos(np.radians(minutes.zenith(quantity))), 0.0)
-    upper = upper_limit(limit, minutes["extraterrestrial_irradiance"], cosine)
-    return np.full(upper.shape, limit.minimum), upper
-
 
 def _below(level: str) -> Callable[[Minutes, str], Verdict | None]:
     def test(minutes: Minutes, quantity: str) -> Verdict | None:
-        limit = _limit(minutes, quantity, level)
+        limit = limit_of(minutes, quantity, level)
         return None if limit is None else bounds_test(minutes[quantity], limit.minimum, np.inf)
 
     return test
@@ -144,19 +39,19 @@ def _below(level: str) -> Callable[[Minutes, str], Verdict | None]:
 
 def _above(level: str) -> Callable[[Minutes, str], Verdict | None]:
     def test(minutes: Minutes, quantity: str) -> Verdict | None:
-        limit = _limit(minutes, quantity, level)
+        limit = limit_of(minutes, quantity, level)
         if limit is None:
             return None
-        return bounds_test(minutes[quantity], -np.inf, _bounds(minutes, quantity, limit)[1])
+        return bounds_test(minutes[quantity], -np.inf, limit_values(minutes, quantity, limit)[1])
 
     return test
 
 
 def _outside_site(minutes: Minutes, quantity: str) -> Verdict | None:
-    limit = _limit(minutes, quantity, "site")
+    limit = limit_of(minutes, quantity, "site")
     if limit is None:
         return None
-    return bounds_test(minutes[quantity], *_bounds(minutes, quantity, limit))
+    return bounds_test(minutes[quantity], *limit_values(minutes, quantity, limit))
 
 
 def missing(minutes: Minutes, quantity: str) -> Verdict:
@@ -291,7 +186,7 @@ def longwave_down_against_up(minutes: Minutes, quantity: str) -> Verdict | None:
 
 def stuck_value(minutes: Minutes, quantity: str) -> Verdict | None:
     """
-    Say where the very same signal stands for longer than is natural.
+    Say where mean, minimum, maximum and deviation all stand still for longer than is natural.
 
     Parameters
     ----------
@@ -305,10 +200,10 @@ def stuck_value(minutes: Minutes, quantity: str) -> Verdict | None:
     tested, failed : numpy.ndarray of bool, shape (time,)
         Shortwave is tested only while there is light: at night it may stand still.
     """
-    if not minutes.has(f"{quantity}_signal"):
+    if not minutes.has(f"{quantity}_fingerprint"):
         return None
     settings = minutes.settings.stuck
-    run = constant_run_length(minutes[f"{quantity}_signal"])
+    run = constant_run_length(minutes[f"{quantity}_fingerprint"])
     tested = ~np.isnan(minutes[quantity])
     if quantity in SHORTWAVE:
         tested &= minutes[quantity] > settings.least_irradiance

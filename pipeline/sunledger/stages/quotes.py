@@ -42,8 +42,8 @@ def misquoted(block: Block, quote: bytes, separator: bytes) -> list[int]:
 
 
 def _is_edge(byte: NDArray[np.uint8], separator: bytes) -> NDArray[np.bool_]:
-    edge = (byte == 10) | (byte == separator[0])
-    return edge | (byte == 9) if separator == b" " else edge
+    edges = [10, separator[0], 9] if separator == b" " else [10, separator[0]]
+    return np.isin(byte, edges)
 
 
 def _inner_separators(

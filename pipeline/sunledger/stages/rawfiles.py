@@ -145,9 +145,7 @@ def _widen(found: FileReadings, least: int, greatest: int) -> None:
     found.greatest = greatest if found.greatest is None else max(found.greatest, greatest)
 
 
-def _place(
-    rejected: list[Rejection], part: Table, before: int
-) -> list[tuple[int, Rejection]]:
+def _place(rejected: list[Rejection], part: Table, before: int) -> list[tuple[int, Rejection]]:
     """Give every rejected line the label that it is accounted to."""
     lines = np.array([r.line for r in rejected], np.int64)
     at = np.searchsorted(part.line, lines)

@@ -160,11 +160,20 @@ def _scan_frame(
     wanted = [name for name in schema if name.startswith("c")]
     return (
         pl.scan_csv(
-            body, schema=schema, has_header=False, separator=SEPARATORS[layout.separator],
+            body,
+            schema=schema,
+            has_header=False,
+            separator=SEPARATORS[layout.separator],
             # Without a quote character line n stays row n: a stray quote would swallow lines.
-            quote_char=None, extra_columns="ignore", missing_columns="insert",
-            ignore_errors=True, null_values=tokens, empty_string_is_null=False,
-            encoding="utf8-lossy", infer_schema=False, glob=False,
+            quote_char=None,
+            extra_columns="ignore",
+            missing_columns="insert",
+            ignore_errors=True,
+            null_values=tokens,
+            empty_string_is_null=False,
+            encoding="utf8-lossy",
+            infer_schema=False,
+            glob=False,
         )
         .select(wanted)
         .collect()
@@ -227,9 +236,7 @@ def _settle(
     scan.read[odd] &= known.reshape(len(columns.channels), len(odd)).all(axis=0)
 
 
-def _values_of(
-    cells: pl.Series, layout: Layout
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _values_of(cells: pl.Series, layout: Layout) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Values of fields written as texts, and which of them the rule would accept."""
     text = cells.str.strip_chars(" \t").fill_null("")
     missing = text.is_in(_swapped(layout.missing, layout)).to_numpy()

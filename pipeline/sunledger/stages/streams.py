@@ -10,12 +10,13 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
 from sunledger.errors import RawFileError
 
 PIECE_BYTES = 8 << 20
+READ_BYTES = 1 << 20
 MAX_INFLATED_BYTES = 2 << 30
 MAX_RATIO = 1000
 # Below this size a high ratio is no danger: a short table of one repeated line reaches it too.
@@ -52,27 +53,27 @@ class RawFile:
     ----------
     path : Path
         The file.
-    root : Path
-        Raw folder that the file must lie in.
+    name : str
+        The end of ``path`` that lies below the raw folder, with forward slashes.
     sha256 : str
-        Digest of the file's bytes as they lie on disk; filled in while reading when empty.
+        Digest of the file's bytes as they lie on disk; set by reading the file to its end.
     """
 
     path: Path
-    root: Path
+    name: str
     sha256: str = field(default="", compare=False)
 
     @property
-    def name(self) -> str:
+    def root(self) -> Path:
         """
-        Path below the raw folder, with forward slashes.
+        The raw folder.
 
         Returns
         -------
-        name : str
-            Such as ``2031/03/main.csv``.
+        root : Path
+            ``path`` without ``name``.
         """
-        return self.path.relative_to(self.root).as_posix()
+        return self.path.parents[len(PurePosixPath(self.name).parts) - 1]
 
 
 def open_text(path: Path, root: Path) -> RawText:
@@ -98,12 +99,21 @@ def open_text(path: Path, root: Path) -> RawText:
     """
     found: list[bytes] = []
     cut = False
-    for piece in read_pieces(RawFile(path, root), PIECE_BYTES):
+    for piece in read_pieces(RawFile(path, _below(path, root)), PIECE_BYTES):
         found.append(piece.data)
         cut = cut or piece.cut
         if sum(map(len, found)) > MAX_INFLATED_BYTES:
-            raise RawFileError(path, 0, f"larger than {MAX_INFLATED_BYTES} bytes; read it in pieces")
+            raise RawFileError(
+                path, 0, f"larger than {MAX_INFLATED_BYTES} bytes; read it in pieces"
+            )
     return RawText(b"".join(found), cut)
+
+
+def _below(path: Path, root: Path) -> str:
+    try:
+        return path.relative_to(root).as_posix()
+    except ValueError:
+        raise RawFileError(path, 0, f"leads outside the raw folder {root}") from None
 
 
 def read_pieces(raw: RawFile, size: int = PIECE_BYTES) -> Iterator[RawText]:
@@ -190,7 +200,7 @@ class _Source:
 
     def drain(self) -> None:
         """Digest what the decompressor did not ask for."""
-        for _ in self.blocks(1 << 20):
+        for _ in self.blocks(READ_BYTES):
             pass
 
 
@@ -203,7 +213,7 @@ def _inflated(path: Path, source: _Source, head: bytes) -> Iterator[bytes]:
         return _limited(path, source, _decompressed(source, lzma.LZMADecompressor))
     if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return _zip_members(path, source)
-    return source.blocks(1 << 20)
+    return source.blocks(READ_BYTES)
 
 
 def _decompressed(source: _Source, make: Callable[[], Any]) -> Iterator[bytes]:

@@ -246,12 +246,21 @@ class TableReader:
             for name, column in zip(self.channels, judged.values, strict=True)
         }
         rejected = [self._rejection(block, judged, row) for row in bad]
-        others = Counter(judged.reasons[r] for r in np.flatnonzero(judged.state == State.OTHER).tolist())
+        others = Counter(
+            judged.reasons[r] for r in np.flatnonzero(judged.state == State.OTHER).tolist()
+        )
         line = (good + self.lines_before + 1).astype(np.int32)
         count = len(good) + len(bad)
         names = next((r.names for r in self.readers if r.mapped), ())
         return Table(
-            self.path, judged.labels[good], line, values, rejected, count, names, dict(others),
+            self.path,
+            judged.labels[good],
+            line,
+            values,
+            rejected,
+            count,
+            names,
+            dict(others),
         )
 
     def _rejection(self, block: Block, judged: Judged, row: int) -> Rejection:

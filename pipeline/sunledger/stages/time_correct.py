@@ -1,28 +1,25 @@
-"""Readings onto the regular grid of true time: labels move by whole intervals, values never change.
-
-The rule where a clock step or drift lets two readings fall into one interval: the one whose true
-start is nearer the interval's start is kept, of two equally near the earlier in file order; the
-interval is marked `interval_doubled` and the other reading stays in the voltage product. Where an
-interval is left without a reading although the logger wrote without pause, it stays empty and is
-marked `interval_emptied`. Nothing is blended or interpolated.
-"""
+"""Readings onto the regular grid of true time: labels move by whole intervals, values never."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.config.conditions import ConditionInterval
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.physics.clock import choose_one_per_interval, whole_interval_move
 from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.stages.placement import (
+    Placement,
+    condition_words,
+    place_readings,
+    rejected_line_words,
+    unverified_words,
+)
 from sunledger.stages.pooling import pool_readings
-from sunledger.vocabulary import CONDITIONS, SHORTWAVE, STATISTICS
+from sunledger.vocabulary import SHORTWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
 Times = npt.NDArray[np.int64]
@@ -30,57 +27,9 @@ Words = npt.NDArray[np.int32]
 Mask = npt.NDArray[np.bool_]
 
 VERSION = 1
-REACH = 2 * 3600
-"""Neighbouring readings decide about doubled and emptied intervals. [s]"""
 
 SHORTEST_INTERVAL = 60
 """Readings faster than this are pooled to it after calibration. [s]"""
-
-
-@dataclass(frozen=True)
-class Placement:
-    """
-    Where the readings of one logger go on the grid.
-
-    Parameters
-    ----------
-    rows : numpy.ndarray of int64
-        Readings that are kept.
-    slots : numpy.ndarray of int64
-        Grid index of each of them.
-    residual : numpy.ndarray, shape (time,)
-        True start less grid time; NaN without a reading. [s]
-    words : numpy.ndarray of int32, shape (time,)
-        Conditions that come from placing: doubled, emptied, conflicting labels.
-    displaced : int
-        Readings that lost their interval to another.
-    """
-
-    rows: Times
-    slots: Times
-    residual: Array
-    words: Words
-    displaced: int
-
-    def put(self, values: npt.NDArray[Any], empty: Any = np.nan) -> npt.NDArray[Any]:
-        """
-        Values of the readings on the grid.
-
-        Parameters
-        ----------
-        values : numpy.ndarray, shape (reading,)
-            One value a reading.
-        empty : float, int or bool
-            What stands where there is no reading.
-
-        Returns
-        -------
-        on_grid : numpy.ndarray, shape (time,)
-            Of the same type as ``values``.
-        """
-        out = np.full(self.residual.shape, empty, dtype=values.dtype)
-        out[self.slots] = values[self.rows]
-        return out
 
 
 def grid_of(period: Period, interval: int) -> Times:
@@ -102,173 +51,6 @@ def grid_of(period: Period, interval: int) -> Times:
     return np.arange(period.start, period.end, interval, dtype=np.int64)
 
 
-def emptied_slots(grid_time: Times, labels: Times, interval: int) -> Times:
-    """
-    Grid times that a clock step or drift left without a reading.
-
-    Parameters
-    ----------
-    grid_time : numpy.ndarray of int64, shape (reading,)
-        Grid time of consecutive readings in file order. [s]
-    labels : numpy.ndarray of int64, shape (reading,)
-        Their labels. [s]
-    interval : int
-        [s]
-
-    Returns
-    -------
-    times : numpy.ndarray of int64
-        The interval between two consecutive readings whose labels show no pause (they advance by
-        at most one interval, or run backwards) while their true times leave one out.
-    """
-    skipped = np.diff(grid_time) == 2 * interval
-    no_pause = np.diff(labels) <= interval
-    return grid_time[:-1][skipped & no_pause] + interval
-
-
-def _mark(words: Words, time: Times, marked: Times, name: str, interval: int) -> None:
-    slots = (marked - time[0]) // interval
-    inside = slots[(slots >= 0) & (slots < time.size)]
-    words[inside] |= CONDITIONS[name].mask
-
-
-def place_readings(ds: xr.Dataset, logger: ResolvedLogger, time: Times, interval: int) -> Placement:
-    """
-    Decide which reading of a logger fills each interval.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Readings in file order with true start times.
-    logger : ResolvedLogger
-        The logger.
-    time : numpy.ndarray of int64, shape (time,)
-        Grid. [s]
-    interval : int
-        [s]
-
-    Returns
-    -------
-    placement : Placement
-        By the rule at the top of this module.
-    """
-    kept = np.flatnonzero(ds[f"line_status_{logger.name}"].values == 0)
-    start = ds[f"start_time_{logger.name}"].values
-    labels = ds[f"logger_time_{logger.name}"].values
-    words = np.zeros(time.size, np.int32)
-    residual = np.full(time.size, np.nan)
-    grid_time, left = whole_interval_move(start[kept], interval)
-    _mark(
-        words, time, emptied_slots(grid_time, labels[kept], interval), "interval_emptied", interval
-    )
-    wins = choose_one_per_interval(grid_time, left, kept)
-    _mark(words, time, grid_time[~wins], "interval_doubled", interval)
-    conflicting = whole_interval_move(np.delete(start, kept), interval)[0]
-    _mark(words, time, conflicting, "label_conflict", interval)
-    slots = (grid_time - time[0]) // interval
-    inside = wins & (slots >= 0) & (slots < time.size)
-    residual[slots[inside]] = left[inside]
-    # an interval that was filled after all, by a reading out of file order, is not empty
-    words[slots[inside]] &= ~np.int32(CONDITIONS["interval_emptied"].mask)
-    return Placement(kept[inside], slots[inside], residual, words, int((~wins).sum()))
-
-
-def rejected_line_words(
-    ds: xr.Dataset, logger: ResolvedLogger, time: Times, interval: int
-) -> Words:
-    """
-    Mark the intervals whose raw line was rejected.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Readings with source file and line, and the quarantine table.
-    logger : ResolvedLogger
-        The logger.
-    time : numpy.ndarray of int64, shape (time,)
-        Grid. [s]
-    interval : int
-        [s]
-
-    Returns
-    -------
-    words : numpy.ndarray of int32, shape (time,)
-        ``line_rejected`` where a rejected line stood, as counted in lines from the last good
-        reading before it in the same file.
-    """
-    words = np.zeros(time.size, np.int32)
-    file = ds[f"source_file_{logger.name}"].values.astype(np.int64)
-    place = (file << 32) | ds[f"source_line_{logger.name}"].values
-    if f"quarantine_line_{logger.name}" not in ds or place.size == 0:
-        return words
-    bad_file = ds[f"quarantine_file_{logger.name}"].values.astype(np.int64)
-    bad = (bad_file << 32) | ds[f"quarantine_line_{logger.name}"].values
-    order = np.argsort(place, kind="stable")
-    before = np.searchsorted(place[order], bad) - 1
-    known = before >= 0
-    row = order[np.maximum(before, 0)]
-    known &= file[row] == bad_file
-    start = ds[f"start_time_{logger.name}"].values[row] + (bad - place[row]) * logger.interval
-    near = known & (bad - place[row] <= REACH // logger.interval)
-    _mark(words, time, whole_interval_move(start[near], interval)[0], "line_rejected", interval)
-    return words
-
-
-def condition_words(
-    intervals: tuple[ConditionInterval, ...], targets: set[str], time: Times, interval: int
-) -> Words:
-    """
-    Condition bits from the record on the grid.
-
-    Parameters
-    ----------
-    intervals : tuple of ConditionInterval
-        Resolved from the record.
-    targets : set of str
-        Position, quantity, logger and ``*``: what an interval may bear on to count here.
-    time : numpy.ndarray of int64, shape (time,)
-        Grid. [s]
-    interval : int
-        [s]
-
-    Returns
-    -------
-    words : numpy.ndarray of int32, shape (time,)
-        A bit is set in every grid interval that the condition touches.
-    """
-    words = np.zeros(time.size, np.int32)
-    for item in intervals:
-        if item.target in targets:
-            first = max((item.start - int(time[0])) // interval, 0)
-            last = -((int(time[0]) - item.end) // interval)
-            words[first : max(last, 0)] |= CONDITIONS[item.condition].mask
-    return words
-
-
-def unverified_words(logger: ResolvedLogger, time: Times) -> Words:
-    """
-    Mark the intervals that no clock check brackets.
-
-    Parameters
-    ----------
-    logger : ResolvedLogger
-        With its clock segments.
-    time : numpy.ndarray of int64, shape (time,)
-        Grid. [s]
-
-    Returns
-    -------
-    words : numpy.ndarray of int32, shape (time,)
-        ``clock_unverified``.
-    """
-    words = np.zeros(time.size, np.int32)
-    for segment in logger.segments:
-        if not segment.verified:
-            inside = (time >= segment.start) & (time < segment.end)
-            words[inside] |= CONDITIONS["clock_unverified"].mask
-    return words
-
-
 def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) -> Array:
     """Cosine of the sun's zenith angle at the true middle of a logger's intervals."""
     middle = time + interval / 2 + np.where(np.isnan(residual), 0.0, residual)
@@ -281,7 +63,7 @@ def _position_variables(
 ) -> dict[str, npt.NDArray[Any]]:
     logged = [c.statistic for c in channels if c.position == position and c.kind == "signal"]
     names = [position if s == "mean" else f"{position}_{s}" for s in STATISTICS if s in logged]
-    names += [n for n in (f"{position}_signal", f"{position}_uncertainty") if n in ds]
+    names += [n for n in (f"{position}_fingerprint", f"{position}_uncertainty") if n in ds]
     out = {name: placed.put(ds[name].values) for name in names}
     if f"{position}_body_temperature_kelvin" in ds:
         body = ds[f"{position}_body_temperature_kelvin"].values
@@ -383,7 +165,7 @@ _SUFFIXES = (
     "_conditions",
     "_cosine_zenith",
     "_over_range",
-    "_signal",
+    "_fingerprint",
     "_uncertainty",
 )
 

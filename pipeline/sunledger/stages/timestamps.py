@@ -268,7 +268,7 @@ def _labels_of_bytes(
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Labels of fixed-width texts given as a table of bytes, shape (row, width + 1)."""
     good = np.ones(len(table), bool)
-    number: dict[str, NDArray[np.int32]] = {}
+    number: dict[str, NDArray[np.int64]] = {}
     for place, what in enumerate(template):
         column = table[:, place]
         if len(what) == 1:
@@ -277,19 +277,19 @@ def _labels_of_bytes(
         digit = column - np.uint8(48)  # wraps far above 9 for anything below '0'
         good &= digit <= 9
         key = what[1]
-        number[key] = number[key] * 10 + digit if key in number else digit.astype(np.int32)
+        number[key] = number[key] * 10 + digit if key in number else digit.astype(np.int64)
     label, valid = _many_labels(number)
     return label, good & valid
 
 
 def _many_labels(
-    number: Mapping[str, NDArray[np.int32]],
+    number: Mapping[str, NDArray[np.int64]],
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Labels from arrays of the parts; what is no plain calendar time is left to the rule."""
     year = number["Y"] if "Y" in number else _centuries(number["y"])
-    month, day = number.get("m", np.int32(1)), number.get("d", np.int32(1))
+    month, day = number.get("m", np.ones(1, np.int64)), number.get("d", np.ones(1, np.int64))
     valid = (year >= 1) & (month >= 1) & (month <= 12)
-    months = (np.asarray(year, np.int64) - 1970) * 12 + np.clip(month, 1, 12) - 1
+    months = (year - 1970) * 12 + np.clip(month, 1, 12) - 1
     first = months.astype("M8[M]").astype("M8[D]").astype(np.int64)
     if "j" in number:
         day = number["j"]
@@ -302,14 +302,14 @@ def _many_labels(
     return (first + day - 1) * DAY + second, valid & in_day
 
 
-def _centuries(short: NDArray[np.int32]) -> NDArray[np.int32]:
-    return short + np.where(short >= 69, 1900, 2000).astype(np.int32)
+def _centuries(short: NDArray[np.int64]) -> NDArray[np.int64]:
+    return short + np.where(short >= 69, 1900, 2000)
 
 
 def _seconds_of_day(
-    number: Mapping[str, NDArray[np.int32]],
+    number: Mapping[str, NDArray[np.int64]],
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    zero = np.zeros(1, np.int32)
+    zero = np.zeros(1, np.int64)
     hour, minute = number.get("H", zero), number.get("M", zero)
     second = number.get("S", zero)
     valid = np.ones(1, bool)
@@ -318,7 +318,7 @@ def _seconds_of_day(
     if "I" in number:
         valid = (number["I"] >= 1) & (number["I"] <= 12)
         hour = number["I"] % 12 + 12 * number.get("p", zero)
-    whole = hour.astype(np.int64) * 3600 + minute * 60 + second
+    whole = hour * 3600 + minute * 60 + second
     return whole, valid & (minute < 60) & (second < 60) & (whole <= DAY)
 
 
@@ -330,14 +330,16 @@ def _matched_labels(
     needed = [c for c in parts.columns if c not in ("S", "z")]
     matched = parts.select(pl.all_horizontal(pl.col(needed).is_not_null())).to_series().to_numpy()
     if "s" in parts.columns:
-        return _integers(parts["s"], np.int64), matched
+        return _integers(parts["s"]), matched
     number = {c: _integers(parts[c]) for c in parts.columns if c not in ("b", "p", "z")}
     if "b" in parts.columns:
         order = {word: i + 1 for i, word in enumerate(MONTHS)}
         words = parts["b"].str.to_lowercase()
         number["m"] = _integers(words.replace_strict(order, default=0, return_dtype=pl.Int64))
     if "p" in parts.columns:
-        number["p"] = (parts["p"].str.to_lowercase() == "p").fill_null(False).to_numpy().astype(int)
+        number["p"] = (
+            (parts["p"].str.to_lowercase() == "p").fill_null(False).to_numpy().astype(np.int64)
+        )
     label, valid = _many_labels(number)
     if "z" in parts.columns:
         shift, known = _zone_shifts(parts["z"], utc_offset)
@@ -345,13 +347,11 @@ def _matched_labels(
     return label, matched & valid
 
 
-def _integers(column: pl.Series, dtype: type = np.int32) -> NDArray[np.int32]:
-    return column.cast(pl.Int64, strict=False).fill_null(0).to_numpy().astype(dtype)
+def _integers(column: pl.Series) -> NDArray[np.int64]:
+    return np.asarray(column.cast(pl.Int64, strict=False).fill_null(0), np.int64)
 
 
-def _zone_shifts(
-    zones: pl.Series, utc_offset: int
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _zone_shifts(zones: pl.Series, utc_offset: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Shift of every written zone; there are few distinct ones, so each is judged once."""
     distinct, place = np.unique(zones.fill_null("").to_numpy().astype(str), return_inverse=True)
     shifts = [_zone_shift(zone or None, utc_offset) for zone in distinct.tolist()]

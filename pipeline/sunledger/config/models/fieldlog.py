@@ -22,7 +22,7 @@ class _Entry(Model):
     @model_validator(mode="after")
     def _correction_has_reason(self) -> Self:
         if self.corrects is not None and self.reason is None:
-            raise ValueError("an entry that corrects another needs a reason")
+            raise EntryError("an entry that corrects another needs a reason", "reason")
         return self
 
 
@@ -41,7 +41,7 @@ class Deployment(_Entry):
     @model_validator(mode="after")
     def _ends_after_it_begins(self) -> Self:
         if self.until is not None and self.until <= self.time:
-            raise ValueError("until must be later than from")
+            raise EntryError("must be later than from", "until")
         return self
 
 

@@ -76,14 +76,9 @@ class QuantityLimits(Model):
 class StuckSettings(Model):
     """When an unchanging signal is unnatural."""
 
-    least_run: dict[str, Annotated[int, Field(ge=2, le=360)]] = {
-        "ghi": 20,
-        "dhi": 20,
-        "dni": 20,
-        "swu": 20,
-        "lwd": 60,
-        "lwu": 60,
-    }
+    least_run: dict[str, Annotated[int, Field(ge=2, le=360)]] = Field(
+        default={"ghi": 20, "dhi": 20, "dni": 20, "swu": 20, "lwd": 60, "lwu": 60}
+    )
     """Least number of consecutive minutes with the very same signal. Signals logged to a
     microvolt or finer never stand still that long by day. Common practice, no source. [min]"""
     least_irradiance: float = 5.0
@@ -165,7 +160,7 @@ DEFAULT_GRADES = (
 class FlagSettings(Model):
     """Limits of the tests, and the table that turns flags into a grade (first match wins)."""
 
-    limits: dict[str, QuantityLimits] = {}
+    limits: dict[str, QuantityLimits] = Field(default={})
     stuck: StuckSettings = StuckSettings()
     polarity: PolaritySettings = PolaritySettings()
     grades: tuple[GradeRule, ...] = DEFAULT_GRADES

@@ -6,7 +6,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from sunledger.config.models.base import EntryId, Model, Month, Name, Text, UtcTime
+from sunledger.config.models.base import EntryError, EntryId, Model, Month, Name, Text, UtcTime
 
 
 class Decision(Model):
@@ -24,7 +24,7 @@ class Decision(Model):
     @model_validator(mode="after")
     def _ends_after_it_begins(self) -> Self:
         if self.until <= self.time:
-            raise ValueError("until must be later than from")
+            raise EntryError("must be later than from", "until")
         return self
 
 

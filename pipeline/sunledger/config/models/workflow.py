@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from sunledger.config.models.base import Contact, Model, Month, StationId, Text, UtcTime
+from sunledger.config.models.base import Contact, EntryError, Model, Month, StationId, Text, UtcTime
 
 STAGES = ("ingest", "calibrate", "time_correct", "qc_flag", "aggregate")
 
@@ -63,5 +63,6 @@ class Workflow(Model):
     @model_validator(mode="after")
     def _stages_in_order(self) -> Self:
         if self.stages != STAGES[: len(self.stages)] or not self.stages:
-            raise ValueError(f"stages run in the order {', '.join(STAGES)}, from the first")
+            why = f"stages run in the order {', '.join(STAGES)}, from the first"
+            raise EntryError(why, "stages")
         return self

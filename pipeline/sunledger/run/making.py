@@ -1,4 +1,4 @@
-"""Making one unit: read, run the stages, publish. A unit that fails says so and nothing else does."""
+"""Making one unit: read, run the stages, publish. A unit that fails stops no other."""
 
 from __future__ import annotations
 
@@ -33,12 +33,13 @@ from sunledger.errors import SunledgerError
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.keys import HALO, label_window
 from sunledger.run.months import month_bounds, months_touched
-from sunledger.run.plan import Unit, unit_end
 from sunledger.run.publish import Outcome, publish
+from sunledger.run.unit import Unit, unit_end
 from sunledger.stages.aggregate import aggregate
 from sunledger.stages.calibrate import calibrate
-from sunledger.stages.ingest import RawFile, ingest
+from sunledger.stages.ingest import ingest
 from sunledger.stages.qc_flag import qc_flag
+from sunledger.stages.streams import RawFile
 from sunledger.stages.time_correct import time_correct
 from sunledger.stages.true_time import with_true_times
 from sunledger.vocabulary import CONDITIONS, TESTS
@@ -129,13 +130,17 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     """
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)
-    files = [RawFile(context.raw / name, name, sha256) for name, sha256, _ in unit.sources]
+    files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
     readings = ingest(files, config.station, unit.logger, start, end)
     accounting = dict(readings.attrs["accounting"])
     if readings.sizes[f"reading_{unit.logger}"] == 0:
         return Outcome(unit.name, "empty", accounting=accounting, error="no line could be read")
     resolved = resolve_period(config, context.processing, start, end)
-    about = FileContext(context.network, config, resolved, unit.period, start, end, unit.sources)
+    sizes = {name: size for name, _, size in unit.sources}
+    read = zip(readings.attrs["source_files"], readings.attrs["source_sha256"], strict=True)
+    # the rows of this table are what `source_file` counts
+    sources = tuple((name, sha256, sizes[name]) for name, sha256 in read)
+    about = FileContext(context.network, config, resolved, unit.period, start, end, sources)
     status = final_status(context, config, unit.period)
     return publish(
         voltage_file(readings, about, unit.logger),
@@ -184,10 +189,12 @@ def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
     first = pieces[0]
     if len(pieces) == 1:
         return first
-    return xr.Dataset({
-        str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
-        for name in first.data_vars
-    })
+    return xr.Dataset(
+        {
+            str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
+            for name in first.data_vars
+        }
+    )
 
 
 def minutes_of(
@@ -384,6 +391,11 @@ def stored_outcome(context: RunContext, unit: Unit) -> Outcome:
     if manifest is None:
         return Outcome(unit.name, "failed", error=f"{path}: manifest vanished")
     return Outcome(
-        unit.name, "unchanged", str(path), manifest.version, manifest.status,
-        dict(manifest.accounting), dict(manifest.flags_raised),
+        unit.name,
+        "unchanged",
+        str(path),
+        manifest.version,
+        manifest.status,
+        dict(manifest.accounting),
+        dict(manifest.flags_raised),
     )

@@ -1,0 +1,316 @@
+"""One file to be made: what it reads, by which its key says whether it is stale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.history import history_rows
+from sunledger.config.loading import StationConfig
+from sunledger.config.resolve import Period, resolve_period
+from sunledger.run.context import RunContext
+from sunledger.run.file_index import FileIndex, IndexedFile, files_for
+from sunledger.run.keys import HALO, ingest_settings, label_window, minute_settings, unit_key
+from sunledger.run.months import month_bounds, months_touched
+
+Kind = Literal["voltage", "minute", "aggregate"]
+DAY = 86400
+
+
+@dataclass(frozen=True)
+class Unit:
+    """
+    One file to be made.
+
+    Parameters
+    ----------
+    kind : str
+        ``voltage``, ``minute`` or ``aggregate``.
+    station : str
+        Identifier of the station.
+    product : str
+        Such as ``minute``.
+    period : str
+        Such as ``2031-03`` or ``2031``.
+    logger : str
+        Of a voltage product.
+    key : str
+        Digest of what it reads.
+    settings : dict
+        What of the configuration it reads.
+    sources : tuple of (name, sha256, size)
+        Raw files it rests on.
+    months : tuple of str
+        Months of minutes that an aggregate joins.
+    stale : bool
+        Whether it has to be made.
+    reasons : tuple of str
+        Why.
+    after : tuple of str
+        Names of the units it reads.
+    """
+
+    kind: Kind
+    station: str
+    product: str
+    period: str
+    key: str
+    settings: Mapping[str, Any] = field(repr=False)
+    sources: tuple[tuple[str, str, int], ...] = ()
+    logger: str = ""
+    months: tuple[str, ...] = ()
+    stale: bool = True
+    reasons: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """
+        Name by which a person knows the unit.
+
+        Returns
+        -------
+        name : str
+            Such as ``osr minute 2031-03``.
+        """
+        return " ".join(filter(None, (self.station, self.product, self.logger, self.period)))
+
+
+def metadata_digest(context: RunContext, config: StationConfig) -> str:
+    """
+    Digest of the descriptive words that every file of a station repeats.
+
+    Parameters
+    ----------
+    context : RunContext
+        With the network.
+    config : StationConfig
+        The station's files.
+
+    Returns
+    -------
+    digest : str
+        Changes with names, contacts, licence, description, but with no setting.
+    """
+    plain = plain_data(config.station)
+    words = {k: v for k, v in plain.items() if k not in ("loggers", "primary")}
+    return json_digest({"network": plain_data(context.network), "station": words})
+
+
+def _no_nan(value: Any) -> Any:
+    return None if isinstance(value, float) and value != value else value
+
+
+def history_settings(
+    config: StationConfig, resolved: Period, start: int, end: int
+) -> dict[str, Any]:
+    """
+    Rows of the history tables as part of what a unit reads.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    resolved : Period
+        Resolved configuration.
+    start, end : int
+        Period of the file. [s]
+
+    Returns
+    -------
+    rows : dict of list
+        Missing numbers as None.
+    """
+    causes = frozenset(item.cause for item in resolved.conditions)
+    interpolated = resolved.processing.calibrate.policy == "interpolated"
+    tables = history_rows(config, start, end, causes, interpolated)
+    return {
+        name: [{k: _no_nan(v) for k, v in row.items()} for row in rows]
+        for name, rows in tables.items()
+    }
+
+
+def _sources(files: Iterable[IndexedFile]) -> tuple[tuple[str, str, int], ...]:
+    return tuple(sorted((f.path, f.sha256, f.size) for f in files))
+
+
+def bearing_files(index: FileIndex, window: tuple[int, int]) -> list[IndexedFile]:
+    """
+    Raw files with a label in a window, not merely in one of its months.
+
+    Parameters
+    ----------
+    index : FileIndex
+        Raw files of a logger.
+    window : tuple of int
+        First label and the one past the last. [s]
+
+    Returns
+    -------
+    files : list of IndexedFile
+        By the earliest and latest label of each.
+    """
+    first, past = window
+    return [
+        file
+        for file in files_for(index, first, past)
+        if file.first_label is not None
+        and file.last_label is not None
+        and file.first_label < past
+        and file.last_label >= first
+    ]
+
+
+def voltage_unit(
+    context: RunContext, config: StationConfig, logger: str, month: str, index: FileIndex
+) -> Unit | None:
+    """
+    The voltage file of a logger and month of labels.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    config : StationConfig
+        The station's files.
+    logger : str
+        Name of the logger.
+    month : str
+        Month of the logger's own labels.
+    index : FileIndex
+        Raw files of the logger.
+
+    Returns
+    -------
+    unit : Unit or None
+        None when no raw file holds a label of the month.
+    """
+    start, end = month_bounds(month)
+    files = files_for(index, start, end)
+    if not files:
+        return None
+    resolved = resolve_period(config, context.processing, start, end)
+    settings = {
+        "logger": ingest_settings(config.station.loggers[logger]),
+        "history": history_settings(config, resolved, start, end),
+    }
+    sources = _sources(files)
+    metadata = metadata_digest(context, config)
+    key = unit_key("voltage", settings, sources, metadata)
+    return Unit(
+        "voltage", config.station.id, "voltage", month, key, settings, sources, logger=logger
+    )
+
+
+def unit_end(context: RunContext, month: str) -> int:
+    """
+    End of a month's minutes: its own, or the last complete day of an open month.
+
+    Parameters
+    ----------
+    context : RunContext
+        With the run's "now".
+    month : str
+        The month.
+
+    Returns
+    -------
+    end : int
+        [s]
+    """
+    return min(month_bounds(month)[1], context.as_of // DAY * DAY)
+
+
+def minute_unit(
+    context: RunContext,
+    config: StationConfig,
+    month: str,
+    indexes: Mapping[str, FileIndex],
+    voltages: Mapping[tuple[str, str], Unit],
+) -> Unit | None:
+    """
+    The minute file of a month.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    config : StationConfig
+        The station's files.
+    month : str
+        Month of UTC.
+    indexes : dict of FileIndex
+        Logger → raw files.
+    voltages : dict of Unit
+        Logger and month of labels → voltage unit.
+
+    Returns
+    -------
+    unit : Unit or None
+        None when no raw file bears on the month itself.
+    """
+    start, end = month_bounds(month)[0], unit_end(context, month)
+    if end <= start:
+        return None
+    resolved = resolve_period(config, context.processing, start - HALO, end + HALO)
+    files: list[IndexedFile] = []
+    after: list[str] = []
+    any_inside = False
+    for logger in resolved.loggers:
+        index = indexes[logger.name]
+        any_inside |= bool(bearing_files(index, label_window(logger, start, end)))
+        window = label_window(logger, start - HALO, end + HALO)
+        files += bearing_files(index, window)
+        touched = [voltages.get((logger.name, m)) for m in months_touched(*window)]
+        after += [u.name for u in touched if u is not None]
+    if not any_inside:
+        return None
+    settings = minute_settings(resolved)
+    settings["history"] = history_settings(config, resolved, start, end)
+    sources = _sources(files)
+    key = unit_key("minute", settings, sources, metadata_digest(context, config))
+    return Unit(
+        "minute", config.station.id, "minute", month, key, settings, sources, after=tuple(after)
+    )
+
+
+def aggregate_unit(
+    context: RunContext, config: StationConfig, product: str, year: str, minutes: list[Unit]
+) -> Unit:
+    """
+    The hourly, daily or monthly file of a year.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    config : StationConfig
+        The station's files.
+    product : str
+        ``hourly``, ``daily`` or ``monthly``.
+    year : str
+        Such as ``2031``.
+    minutes : list of Unit
+        Closed months of that year, in order.
+
+    Returns
+    -------
+    unit : Unit
+        Keyed by the keys of its months.
+    """
+    settings = {"aggregate": plain_data(context.processing.aggregate)}
+    settings["months"] = {u.period: u.key for u in minutes}
+    key = unit_key("aggregate", settings, product, metadata_digest(context, config))
+    return Unit(
+        "aggregate",
+        config.station.id,
+        product,
+        year,
+        key,
+        settings,
+        tuple(sorted({s for u in minutes for s in u.sources})),
+        months=tuple(u.period for u in minutes),
+        after=tuple(u.name for u in minutes),
+    )
