@@ -11,7 +11,6 @@ import lzma
 from functools import cache
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 PUBLISHED = Path(__file__).parent / "published" / "payerne_2016_06.csv.xz"
@@ -168,7 +167,3 @@ def write_project(folder: Path, table: pd.DataFrame | None = None) -> Path:
     path.write_text(json.dumps(workflow))
     return path
 
-
-def daylight(zenith: np.ndarray) -> np.ndarray:
-    """Where the sun is above the horizon."""
-    return zenith < 90.0

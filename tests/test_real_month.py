@@ -1,0 +1,152 @@
+"""The whole pipeline on a real published month turned back into voltages.
+
+Source of the month: L. Vuilleumier, Baseline Surface Radiation Network station 21, June 2016 (see
+the head of tests/published/payerne_2016_06.csv.xz). What is checked here is that nothing is lost or
+altered on the way from voltages to the archive, and that the closure statistics are those computed
+from the published values by an independent route (pandas and pvlib).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import real_month
+import xarray as xr
+
+from sunledger.run.job import Choice, run
+from sunledger.vocabulary import TESTS
+
+# half a step of the logged voltage (5 decimals of mV) and of the archive (2**-7 W m-2), each
+# rounded once; float32 adds less than 1e-4 W m-2 below 1500
+HALF_STEP = {
+    q: 0.5 * 10.0 ** (3 - real_month.DECIMALS) / s + 2.0**-8 + 1e-4
+    for q, s in real_month.SENSITIVITY.items()
+}
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Archive made from the month's voltages."""
+    folder = tmp_path_factory.mktemp("real_month")
+    workflow = real_month.write_project(folder)
+    _, outcomes = run(workflow, Choice(), lambda *_: None)
+    assert {o.done for o in outcomes} == {"written"}, [o.error for o in outcomes]
+    return folder / "archive" / "pay"
+
+
+@pytest.fixture(scope="module")
+def minutes(archive: Path) -> xr.Dataset:
+    """Archived minutes."""
+    with xr.open_dataset(archive / "minute" / "pay_minute_2016-06.nc") as ds:
+        return ds.load()
+
+
+def test_every_minute_is_there(minutes: xr.Dataset) -> None:
+    """43,200 minutes, labelled by their start, exactly those of the published month."""
+    expected = real_month.published().index.to_numpy()
+    np.testing.assert_array_equal(minutes["time"].values.astype("M8[ns]"), expected.astype("M8[ns]"))
+
+
+@pytest.mark.parametrize("suffix", ["", "_min", "_max", "_std"])
+@pytest.mark.parametrize("quantity", real_month.SENSITIVITY)
+def test_irradiances_are_the_published_ones(
+    minutes: xr.Dataset, quantity: str, suffix: str
+) -> None:
+    """Within half a step of the voltage's and the archive's resolution; missing where missing."""
+    expected = real_month.published()[quantity + suffix].to_numpy()
+    if quantity == "lwd" and suffix == "_std":
+        expected = np.where(np.isnan(real_month.published()["lwd_std"]), np.nan, expected)
+    got = minutes[quantity + suffix].values.astype(float)
+    np.testing.assert_array_equal(np.isnan(got), np.isnan(expected))
+    known = ~np.isnan(expected)
+    assert np.abs(got - expected)[known].max() <= HALF_STEP[quantity]
+
+
+def closure_by_another_route(table: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Tested and failed minutes of the published closure test, from pvlib's full algorithm."""
+    import pvlib
+
+    middle = table.index.tz_localize("UTC") + pd.Timedelta("30s")
+    sun = pvlib.solarposition.get_solarposition(middle, 46.815, 6.944, 491.0)
+    zenith = sun["zenith"].to_numpy()
+    total = table["dhi"].to_numpy() + table["dni"].to_numpy() * np.cos(np.radians(zenith))
+    ratio = table["ghi"].to_numpy() / np.where(total > 50, total, np.nan)
+    high = (zenith < 75) & ((ratio <= 0.92) | (ratio >= 1.08))
+    low = (zenith >= 75) & (zenith < 93) & ((ratio <= 0.85) | (ratio >= 1.15))
+    tested = ~np.isnan(ratio) & (zenith < 93)
+    return tested, tested & (high | low)
+
+
+def test_closure_comes_out_as_on_the_original(minutes: xr.Dataset) -> None:
+    """The same minutes are tested and fail, save those within the resolution of a limit."""
+    tested, failed = closure_by_another_route(real_month.published())
+    bit = TESTS["components_disagree"].mask
+    got_tested = (minutes["ghi_tested"].values & bit) != 0
+    got_failed = (minutes["ghi_flags"].values & bit) != 0
+    assert np.count_nonzero(got_tested != tested) <= 2
+    assert np.count_nonzero(got_failed != failed) <= 5
+
+
+def test_natural_closure_failures_are_one_percent(minutes: xr.Dataset) -> None:
+    """1.00 % of daylight minutes, without the two days whose direct was faulty.
+
+    That figure was measured on the published month while the project was planned; 6 and 10 June,
+    on which the direct is partly a false zero, are left out.
+    """
+    day = minutes["time"].dt.day.values
+    good = (day != 6) & (day != 10) & (minutes["solar_zenith_angle"].values < 90)
+    failed = (minutes["ghi_flags"].values & TESTS["components_disagree"].mask) != 0
+    assert failed[good].mean() == pytest.approx(0.0100, abs=0.0005)
+
+
+def test_limits_fire_as_rarely_as_on_the_original(minutes: xr.Dataset) -> None:
+    """Extremely rare limits 0.09 % of daylight minutes, physically possible ones never."""
+    daylight = minutes["solar_zenith_angle"].values < 90
+    day = minutes["time"].dt.day.values
+    good = daylight & (day != 6) & (day != 10)
+    words = np.stack([minutes[f"{q}_flags"].values for q in ("ghi", "dhi", "dni")])
+    rare = (words & (TESTS["above_rare_maximum"].mask | TESTS["below_rare_minimum"].mask)) != 0
+    physical = TESTS["above_physical_maximum"].mask | TESTS["below_physical_minimum"].mask
+    assert not ((words & physical) != 0).any()
+    assert rare.any(axis=0)[good].mean() == pytest.approx(0.0009, abs=0.0002)
+
+
+def test_hours_are_those_of_pandas(archive: Path) -> None:
+    """Hourly means and counts equal an independent calculation from the published values."""
+    table = real_month.published()[["ghi", "lwd"]]
+    grouped = table.resample("1h")
+    with xr.open_dataset(archive / "hourly" / "pay_hourly_2016.nc") as ds:
+        assert ds.sizes["time"] == 30 * 24
+        for quantity in ("ghi", "lwd"):
+            got = ds[quantity].values.astype(float)
+            complete = (ds[f"{quantity}_number_of_observations"].values == 60)
+            expected = grouped[quantity].mean().to_numpy()
+            assert complete.sum() > 650
+            np.testing.assert_allclose(
+                got[complete], expected[complete], atol=HALF_STEP[quantity] + 2.0**-8, rtol=0
+            )
+
+
+def test_monthly_composite_of_complete_days_is_the_plain_mean(archive: Path) -> None:
+    """Global misses four minutes of 43,200 and its nights are near 0, so that both methods must agree within 0.02 W m-2."""
+    expected = real_month.published()["ghi"].clip(lower=0).mean()
+    with xr.open_dataset(archive / "monthly" / "pay_monthly_2016.nc") as ds:
+        assert float(ds["ghi"].values[0]) == pytest.approx(expected, abs=0.02)
+        assert float(ds["ghi_plain_mean"].values[0]) == pytest.approx(
+            real_month.published()["ghi"].mean(), abs=0.02
+        )
+
+
+def test_sunshine_counts_the_minutes_above_120(archive: Path) -> None:
+    """Daily sunshine equals a count on the published direct, for days without a gap in it."""
+    direct = real_month.published()["dni"]
+    days = direct.resample("1D")
+    complete = days.count().to_numpy() == 1440
+    expected = (direct > 120).resample("1D").sum().to_numpy() * 60.0
+    with xr.open_dataset(archive / "daily" / "pay_daily_2016.nc", decode_timedelta=False) as ds:
+        got = ds["sunshine_duration"].values.astype(float)
+    assert complete.sum() == 13
+    np.testing.assert_array_equal(got[complete], expected[complete])
