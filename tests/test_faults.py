@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pvlib
 import pytest
+
 from faults import clocks, domes, files, levelling, pointing, signals
 from faults.readings import Light, Statistics
 
@@ -97,11 +98,12 @@ def test_statistics_scale_and_shift_like_their_samples() -> None:
 
 
 def test_stopped_tracker_follows_its_stated_angles() -> None:
-    """Full beam for 4 min, none after 16; the shade uncovers later than the direct begins to fade."""
+    """Full beam for 4 min, none after 16; the shade uncovers later than the direct fades."""
     light = pointing.tracker_stopped(clear_day(), START, END)
     after = (MINUTES - START) / 60.0
-    seen = light.dni / clear_day().beam
-    leaked = (light.dhi - clear_day().dhi) / (clear_day().beam * clear_day().cos_zenith)
+    seen = light.dni / 850.0
+    flat = np.maximum(clear_day().cos_zenith, 1e-9)
+    leaked = (light.dhi - clear_day().dhi) / (850.0 * flat)
     assert seen[INSIDE & (after <= 4.0)] == pytest.approx(1.0)
     assert seen[after == 10.0] == pytest.approx(0.5)
     assert seen[INSIDE & (after >= 16.0)] == pytest.approx(0.0)

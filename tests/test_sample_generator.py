@@ -16,15 +16,16 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(REPOSITORY / "sample_raw"), str(REPOSITORY / "tests" / "benchmarks")]
 
 import bench_generator as bench  # noqa: E402
+
 import make_sample  # noqa: E402
 from faults.clocks import clock_error  # noqa: E402
+from northmere.draws import draw  # noqa: E402
 from northmere.instruments import responded, thermistor_resistance, true_sensitivity  # noqa: E402
 from northmere.scenario import SCENARIOS  # noqa: E402
-from northmere.shapes import ALWAYS, Injection, Scenario  # noqa: E402
+from northmere.shapes import ALWAYS, Injection, Scenario, utc  # noqa: E402
 from northmere.sky import sun_position  # noqa: E402
 from northmere.station import Made, make_station, with_true_clocks  # noqa: E402
 from northmere.tables import packed  # noqa: E402
-
 from sunledger.config.loading import load_station  # noqa: E402
 from sunledger.config.models.fieldlog import ClockCheck, Deployment, LevelCheck  # noqa: E402
 
@@ -37,8 +38,7 @@ every_station = pytest.mark.parametrize("scenario", STATIONS, ids=lambda s: s.id
 def clean() -> dict[str, Made]:
     """Three clean days of each station with true clocks."""
     return {
-        s.id: make_station(with_true_clocks(s), "2031-04-12", 3, 11, faults=False)
-        for s in STATIONS
+        s.id: make_station(with_true_clocks(s), "2031-04-12", 3, 11, faults=False) for s in STATIONS
     }
 
 
@@ -166,21 +166,11 @@ def test_true_sensitivities_lie_within_the_certificates(scenario: Scenario) -> N
     time = np.array([1.933e9])
     for unit in scenario.instruments:
         stated = unit.certificates[-1]
-        found = [
-            true_sensitivity(unit, make_sample_draws(scenario, seed), time)[0]
-            for seed in range(40)
-        ]
+        found = [true_sensitivity(unit, draw(scenario, seed), time)[0] for seed in range(40)]
         error = np.array(found) / stated.sensitivity - 1.0
         drift = abs(unit.certificates[0].sensitivity / stated.sensitivity - 1.0)
         assert np.abs(error).max() <= stated.uncertainty / 100.0 + drift
         assert error.min() < 0.0 < error.max()
-
-
-def make_sample_draws(scenario: Scenario, seed: int):  # type: ignore[no-untyped-def]
-    """Draws of one seed."""
-    from northmere.draws import draw
-
-    return draw(scenario, seed)
 
 
 def test_midnight_is_2400_of_the_day_that_ends() -> None:
@@ -217,9 +207,10 @@ def test_power_gap_and_exchange_show_in_the_rows() -> None:
     scenario = SCENARIOS["osr"]
     gap = make_station(scenario, "2031-03-29", 1, 3).tables["main"]
     assert gap.label.size == 1440 - 265
-    made = make_station(scenario, "2031-05-12", 1, 3, faults=False)
+    made = make_station(with_true_clocks(scenario), "2031-05-12", 1, 3, faults=False)
     start = made.tables["main"].true_start
-    between = (start > 1936616700 + 60) & (start < 1936619400 - 60)  # 13:05 to 13:50 UTC
+    between = (start > utc("2031-05-12 13:06")) & (start < utc("2031-05-12 13:49"))
+    assert between.sum() == 42
     assert np.abs(made.tables["main"].columns["glob_mean"][between]).max() < 0.01
 
 
@@ -269,11 +260,13 @@ def test_committed_sample_is_what_the_generator_makes() -> None:
     scenario = SCENARIOS["kpn"]
     made = make_station(scenario, scenario.start, scenario.days, make_sample.SEED).files()
     for name in ("karru_pan/field_20310413", "karru_pan/field_20310427_again"):
-        text = gzip.decompress((SAMPLE / f"{name}.csv.gz").read_bytes()).decode()
+        text = gzip.decompress((SAMPLE / f"{name}.csv.gz").read_bytes()).decode(
+            "utf-8", "surrogateescape"
+        )
         for kept, fresh in zip(text.splitlines(), made[name], strict=True):
-            if kept != fresh and "\x00" not in kept and "\ufffd" not in kept:
-                pairs = zip(kept.split(";"), fresh.split(";"), strict=True)
-                assert all(abs(float(a) - float(b)) < 1.01 for a, b in pairs)
+            if kept != fresh:
+                pairs = list(zip(kept.split(";"), fresh.split(";"), strict=True))
+                assert all(a == b or abs(float(a) - float(b)) < 0.11 for a, b in pairs)
 
 
 @every_station

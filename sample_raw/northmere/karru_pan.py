@@ -27,7 +27,7 @@ INSTRUMENTS = (
         (Certificate("NMR-C-30-0302", "2030-09-03", 11.85, 1.8),),
         temperature_response=((-10.0, -0.9), (20.0, 0.0), (40.0, 0.7)),
         temperature_spread=0.01,
-        thermal_offset=(0.025, 0.008),
+        thermal_offset=(0.017, 0.006),
         transient_offset=0.4,
         directional=0.018,
         nonlinearity=0.003,
@@ -119,6 +119,11 @@ FIELD = Logger(
     ),
 )
 
+_DELIVERIES: tuple[tuple[str, str, dict[str, float | str]], ...] = (
+    ("garbled", "2031-04-13", {"file": "20310413", "lines": 2}),
+    ("truncated", "2031-04-22", {"file": "20310422", "lines": 1}),
+    ("delivered_twice", "2031-04-27", {"file": "20310427", "tail": 240, "head": 120}),
+)
 INJECTIONS = (
     Injection("over_range", utc("2031-04-15 09:58"), utc("2031-04-15 10:04"), "direct_1"),
     Injection(
@@ -145,11 +150,7 @@ INJECTIONS = (
     ),
     *(
         Injection(kind, utc(day), utc(day) + 86400.0, "field", settings)
-        for kind, day, settings in (
-            ("garbled", "2031-04-13", {"file": "20310413", "lines": 2}),
-            ("truncated", "2031-04-22", {"file": "20310422", "lines": 1}),
-            ("delivered_twice", "2031-04-27", {"file": "20310427", "tail": 240, "head": 120}),
-        )
+        for kind, day, settings in _DELIVERIES
     ),
 )
 

@@ -142,6 +142,18 @@ BEAM = Logger(
     ),
 )
 
+_DELIVERIES: tuple[tuple[str, str, str, dict[str, float | str]], ...] = (
+    ("garbled", "2031-04-02", "main", {"file": "20310402", "lines": 2}),
+    ("truncated", "2031-04-11", "beam", {"file": "20310411", "lines": 1}),
+    ("garbled", "2031-04-20", "beam", {"file": "20310420", "lines": 3}),
+    (
+        "delivered_twice",
+        "2031-04-16",
+        "main",
+        {"file": "20310416", "tail": 300, "head": 180},
+    ),
+    ("truncated", "2031-05-23", "main", {"file": "20310523", "lines": 1}),
+)
 INJECTIONS = (
     Injection("power_gap", utc("2031-03-29 02:10"), utc("2031-03-29 06:35"), "main"),
     # The tracker's own word goes on saying that it tracks.
@@ -198,18 +210,7 @@ INJECTIONS = (
     ),
     *(
         Injection(kind, utc(day), utc(day) + 86400.0, logger, settings)
-        for kind, day, logger, settings in (
-            ("garbled", "2031-04-02", "main", {"file": "20310402", "lines": 2}),
-            ("truncated", "2031-04-11", "beam", {"file": "20310411", "lines": 1}),
-            ("garbled", "2031-04-20", "beam", {"file": "20310420", "lines": 3}),
-            (
-                "delivered_twice",
-                "2031-04-16",
-                "main",
-                {"file": "20310416", "tail": 300, "head": 180},
-            ),
-            ("truncated", "2031-05-23", "main", {"file": "20310523", "lines": 1}),
-        )
+        for kind, day, logger, settings in _DELIVERIES
     ),
 )
 

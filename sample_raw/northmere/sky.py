@@ -87,7 +87,9 @@ def _refraction(elevation: Floats, altitude: float) -> Floats:
     # Saemundsson's formula, scaled by the pressure of the site; nothing below the horizon dip.
     h = np.maximum(elevation, -1.0)
     minutes = 1.02 / np.tan(np.radians(h + 10.3 / (h + 5.11)))
-    return minutes / 60.0 * np.exp(-altitude / 8400.0) * np.clip(elevation + 2.0, 0.0, 1.0)
+    return np.asarray(
+        minutes / 60.0 * np.exp(-altitude / 8400.0) * np.clip(elevation + 2.0, 0.0, 1.0)
+    )
 
 
 def _above_skyline(scenario: Scenario, elevation: Floats, azimuth: Floats) -> Floats:
@@ -95,7 +97,7 @@ def _above_skyline(scenario: Scenario, elevation: Floats, azimuth: Floats) -> Fl
         return np.clip((elevation + 0.27) / 0.53, 0.0, 1.0)
     corners = np.array(scenario.horizon)
     skyline = np.interp(azimuth, corners[:, 0], corners[:, 1], period=360.0)
-    return np.clip((elevation + 0.27 - skyline) / 0.53, 0.0, 1.0)
+    return np.asarray(np.clip((elevation + 0.27 - skyline) / 0.53, 0.0, 1.0))
 
 
 @dataclass(frozen=True)
@@ -227,7 +229,7 @@ def _clouds(
 def _sky_mean(values: Floats, window: int) -> Floats:
     # Twice a running mean: a triangle, near clouds weighing more than those at the horizon.
     once = uniform_filter1d(values, window, mode="nearest")
-    return np.clip(uniform_filter1d(once, window, mode="nearest"), 0.0, None)
+    return np.asarray(np.clip(uniform_filter1d(once, window, mode="nearest"), 0.0, None))
 
 
 def _threshold(
@@ -244,14 +246,14 @@ def _threshold(
     knots = np.stack([mornings + 4 * 3600.0, mornings + 21 * 3600.0], axis=1).ravel()
     level = ndtri(1.0 - np.array(COVERS))[regime].repeat(2)
     slow = fractal(rng, time.size, time[1] - time[0], 3 * 3600.0, steep=3.0)
-    return np.interp(time, knots, level) + 0.25 * slow
+    return np.asarray(np.interp(time, knots, level) + 0.25 * slow)
 
 
 def _cirrus(scenario: Scenario, time: Floats, step: float, seed: int) -> Floats:
     rng = stream(scenario.id, seed, "cirrus")
     field = fractal(rng, time.size, step, 3 * 3600.0, steep=2.6)
     limit = ndtri(1.0 - scenario.climate.cirrus)
-    return 0.35 * np.maximum(field - limit, 0.0)
+    return np.asarray(0.35 * np.maximum(field - limit, 0.0))
 
 
 def _air(

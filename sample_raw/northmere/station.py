@@ -117,7 +117,7 @@ class Made:
             Made where missing; gets ``<id>_truth.npz`` and ``<id>_truth.json``.
         """
         folder.mkdir(parents=True, exist_ok=True)
-        np.savez_compressed(folder / f"{self.scenario.id}_truth.npz", **self.truth)
+        np.savez_compressed(folder / f"{self.scenario.id}_truth.npz", **self.truth)  # type: ignore[arg-type]
         told = {
             "station": self.scenario.id,
             "seed": self.seed,

@@ -204,4 +204,4 @@ def packed(lines: list[str]) -> bytes:
         Gzip without name or date.
     """
     text = "\n".join(lines) + "\n"
-    return gzip.compress(text.encode("utf-8"), compresslevel=9, mtime=0)
+    return gzip.compress(text.encode("utf-8", "surrogateescape"), compresslevel=9, mtime=0)

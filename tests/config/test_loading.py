@@ -127,7 +127,8 @@ EVERY_FILE = [
     "network.yaml:1: id: must be 2 to 12 lower-case letters or digits, letter first (got 'NRN')",
     "station/fieldlog.yaml:2: entries: given twice; first on line 1",
     "station/instruments.yaml: the file does not exist",
-    'station/review.yaml:1: finished_months[0]: must be a month such as "2031-03" (got \'2031-13\')',
+    'station/review.yaml:1: finished_months[0]: must be a month such as "2031-03"'
+    " (got '2031-13')",
     "station/station.yaml:5: latitude: must be at most 90.0 (got 95)",
     "workflow.yaml:2: processing: no such file; paths are relative to this file"
     " (got {folder}/nowhere.yaml)",

@@ -49,9 +49,7 @@ FAULTS = {
     "fieldlog_corrects_unknown": (
         ":3: entries[0] (osr-1).corrects: osr-1 corrects osr-0, which is no earlier entry"
     ),
-    "fieldlog_ends_before_it_begins": (
-        ":5: entries[0] (osr-1).until: must be later than from"
-    ),
+    "fieldlog_ends_before_it_begins": (":5: entries[0] (osr-1).until: must be later than from"),
     "fieldlog_id_twice": ":3: entries[1] (osr-1).id: id osr-1 is used twice; ids are permanent",
     "fieldlog_nothing_written": ":6: entries[0] (osr-1).logger: must be text (got nothing)",
     "fieldlog_number_for_text": (
@@ -133,7 +131,7 @@ FAULTS = {
     "station_unit_wrong": (
         ":27: loggers.main.channels[0] (u_global): unit must be one of uV, mV, V (got 'uA')"
     ),
-    "workflow_month_wrong": ':7: months.first: must be a month such as "2031-03" (got \'2031-3\')',
+    "workflow_month_wrong": ":7: months.first: must be a month such as \"2031-03\" (got '2031-3')",
     "workflow_stage_order": (
         ":7: stages: stages run in the order ingest, calibrate, time_correct, qc_flag, aggregate"
     ),
@@ -171,7 +169,7 @@ class _Inner(Model):
 
 class _Outer(Model):
     pair: tuple[int, _Inner] | None = None
-    named: dict[str, _Inner] = {}
+    named: dict[str, _Inner] = Field(default_factory=dict)
 
 
 def _messages(data: object) -> list[tuple[str, str]]:
@@ -192,6 +190,14 @@ def test_fields_of_models_in_dicts_pairs_and_optional_values() -> None:
     assert _messages({"named": {"from": {"from": 1, "shade": "bal"}}}) == [
         ("named.from.shade", "must be one of disc, ball; did you mean 'ball'? (got 'bal')")
     ]
+
+
+def test_field_called_like_the_type_of_its_entry(tmp_path: Path) -> None:
+    """The word that chose the kind of entry is not taken for the field of the same name."""
+    path = tmp_path / "fieldlog.yaml"
+    path.write_text("entries:\n  - id: a\n    type: deployment\n    deployment: b\n")
+    with pytest.raises(ConfigError, match=r":4: entries\[0\] \(a\)\.deployment: unknown field"):
+        load_model(path, FieldLog)
 
 
 def test_blocks_and_long_values_are_not_printed_whole() -> None:

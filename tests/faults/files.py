@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-GARBAGE = "\x00\ufffd}{~#\x7f"
+GARBAGE = "\x00\udcff}{~#\x7f"
+"""Rubbish; the surrogate stands for the byte 0xFF, which is no UTF-8 (`surrogateescape`)."""
 
 
 def power_gap(time: np.ndarray, start: float, end: float) -> np.ndarray:
@@ -69,7 +70,8 @@ def garbled(line: str, generator: np.random.Generator, length: int = 6) -> str:
         Same length; no separator is added, some may be lost.
     """
     at = int(generator.integers(0, max(1, len(line) - length)))
-    rubbish = "".join(generator.choice(list(GARBAGE), size=min(length, len(line))))
+    picks = generator.integers(0, len(GARBAGE), size=min(length, len(line)))
+    rubbish = "".join(GARBAGE[n] for n in picks)
     return line[:at] + rubbish + line[at + length :]
 
 

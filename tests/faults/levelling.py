@@ -28,7 +28,7 @@ def cosine_change(zenith: Floats, azimuth: Floats, size: float, toward: float) -
     z, a = np.radians(zenith), np.radians(azimuth)
     e, lowered = np.radians(size), np.radians(toward)
     tilted = np.cos(z) * np.cos(e) + np.sin(z) * np.sin(e) * np.cos(a - lowered)
-    return np.maximum(tilted, 0.0) - np.maximum(np.cos(z), 0.0)
+    return np.asarray(np.maximum(tilted, 0.0) - np.maximum(np.cos(z), 0.0))
 
 
 def level_out(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -104,7 +104,7 @@ class Light:
         Blackbody emission at the temperature of the instruments. [W m-2]
     """
 
-    time: NDArray[np.generic]
+    time: NDArray[Any]
     zenith: Floats
     azimuth: Floats
     ghi: Values
@@ -159,7 +159,8 @@ class Light:
             Changed copy.
         """
         values: Values = getattr(self, component)
-        return replace(self, **{component: values * factor})
+        changed: dict[str, Any] = {component: values * factor}
+        return replace(self, **changed)
 
     def raised(self, component: Component, amount: Values) -> Light:
         """
@@ -178,7 +179,8 @@ class Light:
             Changed copy.
         """
         values: Values = getattr(self, component)
-        return replace(self, **{component: values + amount})
+        changed: dict[str, Any] = {component: values + amount}
+        return replace(self, **changed)
 
 
 def elapsed_share(light: Light, start: float, end: float) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from faults.readings import Floats, Statistics, Values
 
 V = TypeVar("V", Floats, Statistics)
-Times = NDArray[np.generic]
+Times = NDArray[Any]
 
 
 def _inside(time: Times, start: float, end: float) -> NDArray[np.bool_]:

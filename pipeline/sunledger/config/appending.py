@@ -17,7 +17,7 @@ from sunledger.config.yaml_text import parse_text, trap
 from sunledger.errors import ConfigError, Fault
 
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_./-]*( [A-Za-z0-9_./-]+)*")
-_EMPTY = re.compile(r"(?P<key>:)(?P<value>\s*\[\s*\])?(?P<rest>\s*(#.*)?)")
+_EMPTY = re.compile(r"(?P<key>:)(?P<value>\s*\[\s*\])?(?P<rest>.*)", re.DOTALL)
 
 
 class _Dumper(yaml.SafeDumper):

@@ -127,7 +127,7 @@ def backward_doubt(
     ordered = sorted(checks)
     following = [row[0] for row in ordered[1:]] + [FAR_FUTURE]
     last_good = installed
-    for row, following_time in zip(ordered, following, strict=True):
+    for row, following_time in zip(ordered, following, strict=False):  # there may be no check
         time, found_good, left_good, cause = row
         if not found_good and last_good < time:
             yield ConditionInterval(condition, target, last_good, time, cause)
@@ -159,7 +159,8 @@ def _doubt_by_position(
     for position, rows in checks.items():
         for start, end in _between_installations(installed.get(position, [FAR_PAST])):
             inside = [row for row in rows if start <= row[0] < end]
-            yield from backward_doubt(inside, condition, position, start)
+            for item in backward_doubt(inside, condition, position, start):
+                yield replace(item, end=min(item.end, end))
 
 
 def level_conditions(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from sunledger.config.coefficients import certificate_spans
 from sunledger.config.ledger_view import (
     DAY,
     RADIOMETERS,
@@ -88,9 +89,7 @@ def _overdue(
     """Certificates in force beyond the limit within a deployment, and from when."""
     last = view.last_instant(period)
     until = period.start + 1 if last is None else last
-    dated = [(parse_utc(c.date), c) for c in instrument.calibrations]
-    ends = [begin for begin, _ in dated[1:]] + [FAR_FUTURE]
-    for (begin, certificate), end in zip(dated, ends, strict=True):
+    for certificate, _, begin, end in certificate_spans(instrument):
         since = max(period.start, begin + limit)
         if since < min(until, end):
             yield certificate, since

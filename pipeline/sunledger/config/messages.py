@@ -158,7 +158,7 @@ def _written_loc(loc: Loc, data: Any) -> Loc:
     written: list[str | int] = []
     fresh = True
     for step in loc:
-        if isinstance(data, dict) and fresh and step == data.get("type") and step not in data:
+        if isinstance(data, dict) and fresh and step == data.get("type"):
             fresh = False
             continue
         if step == "[key]":

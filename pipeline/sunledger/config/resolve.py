@@ -133,6 +133,39 @@ def primary_periods(
     return tuple(rows)
 
 
+def bears_on_labels(
+    segment: ClockSegment, segments: tuple[ClockSegment, ...], start: int, end: int
+) -> bool:
+    """
+    Whether a clock segment can have shown a label that the period's own segments show in it.
+
+    Parameters
+    ----------
+    segment : ClockSegment
+        The one in question.
+    segments : tuple of ClockSegment
+        All of the clock.
+    start, end : int
+        Period. [s]
+
+    Returns
+    -------
+    bears : bool
+        True for every segment that touches the period, and for one before or after it whose
+        labels the clock showed in the period as well, because it was set back over them.
+    """
+    if segment.end > start and segment.start < end:
+        return True
+    shown = [
+        (max(s.start, start) + min(errors), min(s.end, end) + max(errors))
+        for s in segments
+        if s.end > start and s.start < end
+        for errors in [(s.error_start, s.error_end)]
+    ]
+    first, past = segment.start + segment.error_start, segment.end + segment.error_end
+    return first < max(p for _, p in shown) and past > min(f for f, _ in shown)
+
+
 def resolve_logger(
     config: StationConfig, name: str, processing: Processing, start: int, end: int
 ) -> ResolvedLogger:
@@ -153,11 +186,11 @@ def resolve_logger(
     Returns
     -------
     logger : ResolvedLogger
-        With the clock segments that touch the period.
+        With the clock segments that touch the period or show the same labels as it.
     """
     logger = config.station.loggers[name]
     segments = clock_segments(config.fieldlog, name, logger.clock, processing.time_correct.policy)
-    near = tuple(s for s in segments if s.end > start and s.start < end)
+    near = tuple(s for s in segments if bears_on_labels(s, segments, start, end))
     return ResolvedLogger(
         name, logger.utc_offset, logger.interval, logger.label, near, logger.channels
     )

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import yaml
 
@@ -28,7 +28,7 @@ _DEEPEST = 40
 class _Loader(_Base):  # type: ignore[misc]
     """Safe loader that leaves dates and times as the text they are."""
 
-    yaml_implicit_resolvers = {
+    yaml_implicit_resolvers: ClassVar[dict[str, Any]] = {
         first: [(tag, pattern) for tag, pattern in pairs if not tag.endswith(":timestamp")]
         for first, pairs in yaml.SafeLoader.yaml_implicit_resolvers.items()
     }

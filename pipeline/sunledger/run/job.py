@@ -14,7 +14,7 @@ from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ArchiveError, ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
-from sunledger.run.file_index import FileIndex, load_index, save_index, update_index
+from sunledger.run.file_index import FileIndex, load_index, save_index, unmatched_files, update_index
 from sunledger.run.making import stored_outcome
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.plan import Plan, station_plan
@@ -66,6 +66,8 @@ class Job:
         Worker processes.
     scheduler : str or None
         Address of an existing Dask scheduler.
+    raw_problems : tuple of str
+        Raw files that could not be used as a whole, or that no logger claims.
     """
 
     context: RunContext
@@ -73,6 +75,7 @@ class Job:
     warnings: tuple[Fault, ...]
     workers: int
     scheduler: str | None
+    raw_problems: tuple[str, ...] = ()
 
 
 def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
@@ -121,6 +124,38 @@ def _indexes(loaded: LoadedWorkflow, archive: Path) -> dict[str, dict[str, FileI
             save_index(saved, index)
             out.setdefault(config.station.id, {})[logger] = index
     return out
+
+
+def raw_problems(
+    loaded: LoadedWorkflow, indexes: dict[str, dict[str, FileIndex]]
+) -> tuple[str, ...]:
+    """
+    Raw files that are not accounted for line by line, each with the reason.
+
+    Parameters
+    ----------
+    loaded : LoadedWorkflow
+        With the raw folder and every station of the workflow.
+    indexes : dict
+        Station → logger → index.
+
+    Returns
+    -------
+    problems : tuple of str
+        Files that cannot be read as their layout says, that hold no data line, or that match no
+        logger's pattern.
+    """
+    found = []
+    for loggers in indexes.values():
+        for file in (f for index in loggers.values() for f in index.files):
+            if file.problems:
+                lines = f"{file.data_lines} data lines rejected"
+                found.append(f"{file.path}: {'; '.join(file.problems)} ({lines})")
+            elif file.first_label is None:
+                found.append(f"{file.path}: no line could be read ({file.data_lines} data lines)")
+    strangers = unmatched_files(loaded.raw, [s.station for s in loaded.stations])
+    found += [f"{name}: matches no logger of the workflow's stations" for name in strangers]
+    return tuple(sorted(found))
 
 
 def newest_reading(loaded: LoadedWorkflow, indexes: dict[str, dict[str, FileIndex]]) -> int:
@@ -216,7 +251,8 @@ def prepare(path: Path, choice: Choice) -> Job:
         tuple(unit for p in plans for unit in p.units), tuple(e for p in plans for e in p.empty)
     )
     workers = choice.workers or loaded.workflow.workers
-    return Job(context, plan, warnings, workers, choice.scheduler)
+    problems = raw_problems(loaded, indexes)
+    return Job(context, plan, warnings, workers, choice.scheduler, problems)
 
 
 @contextmanager

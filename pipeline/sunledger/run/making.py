@@ -274,7 +274,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
     ds, period = minutes_of(context, config, start, end)
     quantities = period.quantities()
-    accounting = {
+    accounting: dict[str, Any] = {
         "minutes": int(ds.sizes["time"]),
         "present": {q: int(np.isfinite(ds[q].values).sum()) for q in quantities},
         "conditions": bit_counts(ds, quantities, "conditions"),

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from typing import get_args
 
 from sunledger.run.job import Job
-from sunledger.run.publish import Outcome
+from sunledger.run.publish import Done, Outcome
 
 LINE_WORDS = ("kept", "repeated", "conflicting", "rejected")
-MOST_FLAGS = 12
 
 
 def _of_station(outcomes: Iterable[Outcome], station: str, product: str) -> list[Outcome]:
@@ -24,13 +24,21 @@ def _line_words(outcomes: list[Outcome]) -> str:
     return f"{total['data_lines']:,} data lines: {parts}"
 
 
-def _flag_words(outcomes: list[Outcome], minutes: int) -> list[str]:
-    total: Counter[tuple[str, str]] = Counter()
+def _shares(outcomes: list[Outcome], minutes: int) -> list[str]:
+    """Per quantity: minutes with a value, and of these the share that each test flags."""
+    present: Counter[str] = Counter()
+    flags: dict[str, Counter[str]] = {}
     for outcome in outcomes:
-        for quantity, flags in outcome.flags_raised.items():
-            total.update({(quantity, name): n for name, n in flags.items()})
-    rows = total.most_common(MOST_FLAGS)
-    return [f"    {quantity:4} {name:34} {n / minutes:8.3%}" for (quantity, name), n in rows]
+        present.update(outcome.accounting.get("present", {}))
+        for quantity, raised in outcome.flags_raised.items():
+            flags.setdefault(quantity, Counter()).update(raised)
+    lines = []
+    for quantity, count in present.items():
+        lines.append(f"    {quantity}: {count:,} with a value ({count / minutes:.1%})")
+        rest = {n: c for n, c in flags.get(quantity, Counter()).items() if n != "missing"}
+        for name, n in sorted(rest.items(), key=lambda item: -item[1]):
+            lines.append(f"      {name:34} {n / max(count, 1):8.3%}")
+    return lines
 
 
 def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]:
@@ -55,8 +63,8 @@ def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]
     count = sum(o.accounting.get("minutes", 0) for o in minutes)
     lines = [f"{name} ({station})", f"  {_line_words(_of_station(outcomes, station, 'voltage'))}"]
     if count:
-        lines += [f"  {count:,} minutes; share flagged, by quantity and test:"]
-        lines += _flag_words(minutes, count)
+        lines += [f"  {count:,} minutes; of those with a value, the share flagged by each test:"]
+        lines += _shares(minutes, count)
     return lines
 
 
@@ -82,14 +90,14 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
         if any(o.unit.startswith(f"{station.id} ") for o in outcomes):
             lines += station_lines(outcomes, station.id, station.name)
     counts = Counter(o.done for o in outcomes)
-    words = ("written", "unchanged", "empty", "failed")
-    said = ", ".join(f"{counts[w]} {w}" for w in words if counts[w])
+    said = ", ".join(f"{counts[w]} {w}" for w in get_args(Done) if counts[w])
     lines.append(f"Files: {said or 'nothing to do'}; archive: {job.context.archive}")
     lines += [
         f"  wrote {o.path} (version {o.version}, {o.status})"
         for o in outcomes
         if o.done == "written"
     ]
+    lines += [f"Raw file {problem}" for problem in job.raw_problems]
     lines += [
         f"Empty: {name}: no raw file for this month, nothing written" for name in job.plan.empty
     ]

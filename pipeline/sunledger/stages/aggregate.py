@@ -25,6 +25,7 @@ from sunledger.stages.periods import (
     rows,
     withheld_words,
 )
+from sunledger.stages.qc_view import clock_residual
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
@@ -111,13 +112,7 @@ def cosine_at_true_middle(ds: xr.Dataset, period: Period, quantity: str) -> Arra
     cosine : numpy.ndarray, shape (time,)
         0 where the sun is below the horizon. [1]
     """
-    positions = {p for p, q in period.positions if q == quantity}
-    logger = next(
-        item.name
-        for item in period.loggers
-        if any(c.kind == "signal" and c.position in positions for c in item.channels)
-    )
-    residual = ds[f"clock_residual_{logger}"].values.astype(np.float64)
+    residual = clock_residual(ds, period, quantity)
     middle = ds["time"].values + ds.attrs["interval"] / 2 + np.nan_to_num(residual)
     sun = solar_position(middle, period.latitude, period.longitude, period.altitude)
     return np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
@@ -217,7 +212,7 @@ def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     out: dict[str, dict[str, npt.NDArray[Any]]] = {}
     for quantity, minutes in series.items():
         if product == "monthly":
-            out[quantity] = month_statistics(minutes, quantity, zenith, settings)
+            out[quantity] = month_statistics(minutes, quantity, zenith, settings, interval)
         else:
             out[quantity] = period_statistics(minutes, width, seconds, share)
     if "dni" in measured:

@@ -164,6 +164,10 @@ class Judged:
             [np.empty(lines) for _ in range(channels)],
         )
 
+    def own_values(self) -> None:
+        """Make sure that the values can be written to."""
+        self.values = [c if c.flags.writeable else c.copy() for c in self.values]
+
     def improve(self, other: Judged, where: NDArray[np.bool_]) -> None:
         """
         Take over the verdicts of another layout where they say more.
@@ -175,6 +179,7 @@ class Judged:
         where : ndarray of bool, shape (line,)
             The lines that ``other`` has judged.
         """
+        self.own_values()
         more = where & (other.state != State.BAD)
         more &= ~((other.state == State.NO_DATA) & (self.state == State.OTHER))
         told = where & (other.state == State.BAD) & (self.labels == NO_LABEL)

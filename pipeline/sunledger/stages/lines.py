@@ -14,6 +14,7 @@ from sunledger.stages.timestamps import StampFormat
 MAX_LINE_BYTES = 1 << 16
 NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER = re.compile(NUMBER)
+_RECORD_CODE = re.compile(r"[0-9A-Za-z_-]{1,16}")
 _SWAP_MARKS = str.maketrans(",.", ".,")
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -93,8 +94,27 @@ def judge_line(line: bytes, layout: Layout, columns: Columns, stamp: StampFormat
     if fields is None:
         return Verdict(Kind.BAD, reason="a quote is not closed at the end of its field")
     if layout.record_code is not None and fields[0] != layout.record_code:
-        return Verdict(Kind.OTHER_RECORD, reason=fields[0])
+        if is_record_code(fields[0]):
+            return Verdict(Kind.OTHER_RECORD, reason=fields[0])
+        return Verdict(Kind.BAD, reason=f"not a record code: {fields[0][:60]!r}")
     return _judge_fields(fields, layout, columns, stamp)
+
+
+def is_record_code(text: str) -> bool:
+    """
+    Whether a first field can be the code of a record type.
+
+    Parameters
+    ----------
+    text : str
+        First field of a line.
+
+    Returns
+    -------
+    possible : bool
+        False for what is garbled.
+    """
+    return _RECORD_CODE.fullmatch(text) is not None
 
 
 def _judge_fields(

@@ -59,7 +59,7 @@ def withheld_words(count: Times, possible: int, least_share: float) -> npt.NDArr
         Bits of ``vocabulary.WITHHELD``; 0 where the value stands.
     """
     words = np.where(count == 0, WITHHELD["no_valid_sample"].mask, 0)
-    words |= np.where(count < least_share * possible, WITHHELD["low_coverage"].mask, 0)
+    words |= np.where(count < least_share * possible - 1e-9, WITHHELD["low_coverage"].mask, 0)
     return words.astype(np.int32)
 
 
@@ -144,7 +144,7 @@ def period_statistics(
 
 def _all_days_mean(series: Series, settings: AggregateSettings) -> tuple[float, bool]:
     days = pool(rows(series.mean, 1440), valid=rows(series.valid, 1440))
-    complete = days.count >= settings.least_share_daily * 1440
+    complete = days.count >= settings.least_share_daily * 1440 - 1e-9
     enough = int(complete.sum()) >= settings.least_days
     return (float(days.mean[complete].mean()) if complete.any() else np.nan), enough
 
@@ -200,8 +200,14 @@ def monthly_mean(
     return (mean, 0) if enough else (np.nan, WITHHELD["low_coverage"].mask)
 
 
+def _by_minutes(series: Series, interval: int) -> Series:
+    """Longer means as the minutes they stand for: the times of day are cut to minutes."""
+    minutes = interval // 60
+    return Series(np.repeat(series.mean, minutes), np.repeat(series.valid, minutes))
+
+
 def month_statistics(
-    series: Series, quantity: str, zenith: Array, settings: AggregateSettings
+    series: Series, quantity: str, zenith: Array, settings: AggregateSettings, interval: int = 60
 ) -> dict[str, npt.NDArray[Any]]:
     """
     Statistics of one quantity over a month.
@@ -216,6 +222,8 @@ def month_statistics(
         Zenith angle. [degree]
     settings : AggregateSettings
         Method and completeness.
+    interval : int
+        What each value of the series stands for, whole minutes. [s]
 
     Returns
     -------
@@ -223,13 +231,14 @@ def month_statistics(
         By suffix; ``plain_mean`` is the mean of all counting minutes, whatever their number.
     """
     size = series.mean.size
-    out = period_statistics(series, size, size * 60, 0.0)
+    out = period_statistics(series, size, size * interval, 0.0)
     plain = out[""]
-    mean, words = monthly_mean(series, quantity, zenith, settings)
+    fine = _by_minutes(series, interval)
+    mean, words = monthly_mean(fine, quantity, np.repeat(zenith, interval // 60), settings)
     out |= {
         "": np.array([mean]),
         "plain_mean": plain,
-        "exposure": np.array([mean * size * 60]),
+        "exposure": np.array([mean * size * interval]),
         "withheld": np.array([words], np.int32),
     }
     if "uncertainty" in out:

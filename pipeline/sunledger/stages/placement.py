@@ -10,6 +10,7 @@ marked `interval_emptied`. Nothing is blended or interpolated.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -75,27 +76,50 @@ class Placement:
         return out
 
 
-def emptied_slots(grid_time: Times, labels: Times, interval: int) -> Times:
+def clock_steps(logger: ResolvedLogger) -> Times:
+    """
+    True times at which a clock jumped.
+
+    Parameters
+    ----------
+    logger : ResolvedLogger
+        With its clock segments.
+
+    Returns
+    -------
+    times : numpy.ndarray of int64, shape (step,)
+        Rising. [s]
+    """
+    steps = [a.end for a, b in pairwise(logger.segments) if a.error_end != b.error_start]
+    return np.array(steps, np.int64)
+
+
+def emptied_slots(start: Array, labels: Times, interval: int, steps: Times) -> Times:
     """
     Grid times that a clock step or drift left without a reading.
 
     Parameters
     ----------
-    grid_time : numpy.ndarray of int64, shape (reading,)
-        Grid time of consecutive readings in file order. [s]
+    start : numpy.ndarray, shape (reading,)
+        True start of consecutive readings in file order. [s]
     labels : numpy.ndarray of int64, shape (reading,)
         Their labels. [s]
     interval : int
         [s]
+    steps : numpy.ndarray of int64, shape (step,)
+        True times at which the clock jumped. [s]
 
     Returns
     -------
     times : numpy.ndarray of int64
-        The interval between two consecutive readings whose labels show no pause (they advance by
-        at most one interval, or run backwards) while their true times leave one out.
+        The interval between two consecutive readings that show no pause while their true times
+        leave one out. Labels that advance by at most one interval, or run backwards, show no
+        pause; across a step they say nothing, and a pause is what a whole reading would fill.
     """
+    grid_time = whole_interval_move(start, interval)[0]
     skipped = np.diff(grid_time) == 2 * interval
-    no_pause = np.diff(labels) <= interval
+    stepped = np.diff(np.searchsorted(steps, start, side="right")) != 0
+    no_pause = np.where(stepped, np.diff(start) < 2 * interval, np.diff(labels) <= interval)
     return grid_time[:-1][skipped & no_pause] + interval
 
 
@@ -131,9 +155,8 @@ def place_readings(ds: xr.Dataset, logger: ResolvedLogger, time: Times, interval
     words = np.zeros(time.size, np.int32)
     residual = np.full(time.size, np.nan)
     grid_time, left = whole_interval_move(start[kept], interval)
-    _mark(
-        words, time, emptied_slots(grid_time, labels[kept], interval), "interval_emptied", interval
-    )
+    emptied = emptied_slots(start[kept], labels[kept], interval, clock_steps(logger))
+    _mark(words, time, emptied, "interval_emptied", interval)
     wins = choose_one_per_interval(grid_time, left, kept)
     _mark(words, time, grid_time[~wins], "interval_doubled", interval)
     conflicting = whole_interval_move(np.delete(start, kept), interval)[0]
@@ -155,9 +178,9 @@ def rejected_line_words(
     Parameters
     ----------
     ds : xarray.Dataset
-        Readings with source file and line, and the quarantine table.
+        Readings as written, not pooled, with source file and line, and the quarantine table.
     logger : ResolvedLogger
-        The logger.
+        The logger, its own interval.
     time : numpy.ndarray of int64, shape (time,)
         Grid. [s]
     interval : int
@@ -167,7 +190,8 @@ def rejected_line_words(
     -------
     words : numpy.ndarray of int32, shape (time,)
         ``line_rejected`` where a rejected line stood, as counted in lines from the last good
-        reading before it in the same file.
+        reading before it in the same file. Conflicting lines stand in that table too, but also
+        among the readings.
     """
     words = np.zeros(time.size, np.int32)
     file = ds[f"source_file_{logger.name}"].values.astype(np.int64)
@@ -180,10 +204,11 @@ def rejected_line_words(
     before = np.searchsorted(place[order], bad) - 1
     known = before >= 0
     row = order[np.maximum(before, 0)]
-    known &= file[row] == bad_file
+    known &= (file[row] == bad_file) & ~np.isin(bad, place)
     start = ds[f"start_time_{logger.name}"].values[row] + (bad - place[row]) * logger.interval
     near = known & (bad - place[row] <= REACH // logger.interval)
-    _mark(words, time, whole_interval_move(start[near], interval)[0], "line_rejected", interval)
+    nearest = start[near] - (interval - logger.interval) / 2  # by the middle of the reading
+    _mark(words, time, whole_interval_move(nearest, interval)[0], "line_rejected", interval)
     return words
 
 

@@ -43,17 +43,18 @@ def _pooled_statistics(values: dict[str, Array], first: Times, sizes: Times) -> 
     }
 
 
-def _groups(minute: Times) -> tuple[Times, Times, Times]:
-    """Order that brings equal minutes together, and first index and size of each group."""
+def _groups(minute: Times) -> tuple[Times, Times]:
+    """Order that brings equal minutes together, and first index of each group."""
     order = np.argsort(minute, kind="stable")
     ranked = minute[order]
     starts = np.flatnonzero(np.concatenate(([True], ranked[1:] != ranked[:-1])))
-    return order, starts, np.diff(np.append(starts, ranked.size))
+    return order, starts
 
 
 def _position_pools(
-    ds: xr.Dataset, position: str, order: Times, first: Times, sizes: Times
+    ds: xr.Dataset, position: str, order: Times, first: Times, full: int
 ) -> dict[str, npt.NDArray[Any]]:
+    sizes = np.diff(np.append(first, order.size))
     found = {
         s: ds[n].values[order]
         for s, n in (("mean", position), *((s, f"{position}_{s}") for s in ("min", "max", "std")))
@@ -64,13 +65,22 @@ def _position_pools(
         position if s == "mean" else f"{position}_{s}": v for s, v in pooled.items()
     }
     words = ds[f"{position}_conditions"].values[order]
-    out[f"{position}_conditions"] = np.bitwise_or.reduceat(words, first)
+    there = np.add.reduceat(np.isfinite(found["mean"]).astype(np.int64), first)
+    # a group without any value is missing, unless readings themselves are
+    few = (sizes < full) | ((there > 0) & (there < full))
+    few_bit = np.where(few, CONDITIONS["few_samples"].mask, 0).astype(np.int32)
+    out[f"{position}_conditions"] = np.bitwise_or.reduceat(words, first) | few_bit
     over = ds[f"{position}_over_range"].values[order]
     out[f"{position}_over_range"] = np.logical_or.reduceat(over, first)
     for suffix in ("body_temperature_kelvin", "fingerprint", "uncertainty"):
         if f"{position}_{suffix}" in ds:
             out[f"{position}_{suffix}"] = _mean(ds[f"{position}_{suffix}"].values[order], first)
     return out
+
+
+def _minute_of(start: Array, logger: ResolvedLogger, interval: int) -> Times:
+    """Number of the interval that holds the true middle of each reading."""
+    return np.floor((start + logger.interval / 2) / interval).astype(np.int64)
 
 
 def pool_readings(
@@ -93,22 +103,25 @@ def pool_readings(
     pooled : xarray.Dataset
         One reading an interval, by the true middle of the readings in it: mean, min, max and
         standard deviation of irradiances, means of air data, first value of a status. An interval
-        with fewer readings than fit gets the condition ``few_samples``.
+        with fewer readings, or fewer values, than fit gets the condition ``few_samples``, one with
+        a conflicting line ``label_conflict``.
     pooled_logger : ResolvedLogger
         The same logger as if it had averaged over ``interval``, min, max and std included.
     """
     dim = f"reading_{logger.name}"
-    kept = ds.isel({dim: np.flatnonzero(ds[f"line_status_{logger.name}"].values == 0)})
-    start = kept[f"start_time_{logger.name}"].values
-    minute = np.floor((start + logger.interval / 2) / interval).astype(np.int64)
+    status, start = (ds[f"{n}_{logger.name}"].values for n in ("line_status", "start_time"))
+    kept = ds.isel({dim: np.flatnonzero(status == 0)})
+    conflicting = start[status != 0]
+    minute = _minute_of(start[status == 0], logger, interval)
     if minute.size == 0:
         return kept, logger
-    order, first, sizes = _groups(minute)
-    few = np.where(sizes < interval // logger.interval, CONDITIONS["few_samples"].mask, 0)
+    order, first = _groups(minute)
+    disputed = np.isin(minute[order][first], _minute_of(conflicting, logger, interval))
+    common = np.where(disputed, CONDITIONS["label_conflict"].mask, 0).astype(np.int32)
     pooled: dict[str, npt.NDArray[Any]] = {}
     for position in dict.fromkeys(str(c.position) for c in logger.channels if c.kind == "signal"):
-        pooled |= _position_pools(kept, position, order, first, sizes)
-        pooled[f"{position}_conditions"] |= few.astype(np.int32)
+        pooled |= _position_pools(kept, position, order, first, interval // logger.interval)
+        pooled[f"{position}_conditions"] |= common
     for channel in logger.channels:
         if channel.kind == "air":
             name = f"{channel.name}_si"

@@ -14,7 +14,8 @@ import xarray as xr
 from sunledger.config.models.processing import GradeRule
 from sunledger.config.resolve import Period
 from sunledger.physics.runs import run_length
-from sunledger.stages.qc_tests import CATALOGUE, Minutes
+from sunledger.stages.qc_tests import CATALOGUE
+from sunledger.stages.qc_view import Minutes, clock_residual
 from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, mask_of
 
 Words = npt.NDArray[np.int32]
@@ -124,17 +125,6 @@ def grades(rules: tuple[GradeRule, ...], flags: Words, tested: Words, conditions
     return grade
 
 
-def _clocks(period: Period) -> dict[str, str]:
-    """Logger behind each quantity; of several, that of the first position."""
-    logger_of = {
-        str(c.position): logger.name
-        for logger in period.loggers
-        for c in logger.channels
-        if c.kind == "signal"
-    }
-    return {q: logger_of[p] for p, q in reversed(period.positions)}
-
-
 def _tracker_words(period: Period) -> dict[int, str]:
     for logger in period.loggers:
         for channel in logger.channels:
@@ -163,7 +153,8 @@ def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
     settings = period.processing.qc_flag
     apart = period.processing.time_correct.clocks_apart
     view = ds.assign_attrs(tracker_words=_tracker_words(period))
-    minutes = Minutes(view, settings, apart, _clocks(period))
+    residuals = {q: clock_residual(ds, period, q) for q in period.quantities()}
+    minutes = Minutes(view, settings, apart, residuals)
     added: dict[str, Any] = {}
     for quantity in period.quantities():
         flags, tested = flag_words(minutes, quantity)

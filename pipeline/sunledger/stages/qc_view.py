@@ -9,6 +9,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.models.processing import FlagSettings, LimitSettings
+from sunledger.config.resolve import Period
 from sunledger.physics.limits import LIMITS, Limit, upper_limit
 
 Array = npt.NDArray[np.float64]
@@ -41,14 +42,14 @@ class Minutes:
         Limits.
     clocks_apart : float
         Difference of clock residuals above which quantities are not compared. [s]
-    clocks : dict of str
-        Quantity → logger whose clock it came from.
+    residuals : dict of numpy.ndarray
+        Quantity → residual of the clock it came from. [s]
     """
 
     ds: xr.Dataset
     settings: FlagSettings
     clocks_apart: float
-    clocks: dict[str, str]
+    residuals: dict[str, Array]
 
     def __getitem__(self, name: str) -> Array:
         return np.asarray(self.ds[name].values)
@@ -101,8 +102,41 @@ class Minutes:
         together : numpy.ndarray of bool, shape (time,)
             True where all residuals lie within the limit.
         """
-        residuals = [self[f"clock_residual_{self.clocks[q]}"] for q in quantities]
-        return np.ptp(np.stack(residuals), axis=0) <= self.clocks_apart
+        residuals = np.stack([self.residuals[q] for q in quantities])
+        return np.ptp(residuals, axis=0) <= self.clocks_apart
+
+
+def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:
+    """
+    Residual of the clock that each minute of a quantity came from.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with ``clock_residual_<logger>``.
+    period : Period
+        Loggers, and which position the quantity takes when.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    residual : numpy.ndarray, shape (time,)
+        True start less grid time; NaN without a reading. [s]
+    """
+    logger_of = {
+        str(c.position): logger.name
+        for logger in period.loggers
+        for c in logger.channels
+        if c.kind == "signal"
+    }
+    time = ds["time"].values
+    out = np.full(time.shape, np.nan)
+    for held, position, start, end in period.primary:
+        if held == quantity:
+            inside = (time >= start) & (time < end)
+            out[inside] = ds[f"clock_residual_{logger_of[position]}"].values[inside]
+    return out
 
 
 def limit_of(minutes: Minutes, quantity: str, level: str) -> Limit | None:

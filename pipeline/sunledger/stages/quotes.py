@@ -58,4 +58,7 @@ def _inner_separators(
     inside = np.searchsorted(marks, places)
     holds = np.zeros(len(places), bool)
     holds[:-1] = opening[:-1] & (inside[1:] > inside[:-1]) & (row[1:] == row[:-1])
+    if separator == b" ":
+        # Without its quotes an empty field would vanish between blanks.
+        holds[:-1] |= opening[:-1] & (places[1:] == places[:-1] + 1)
     return [int(r) for r in row[holds]]

@@ -14,6 +14,7 @@ from sunledger.stages.lines import NUMBER
 from sunledger.stages.timestamps import StampFormat
 
 LINE_END = 10
+_SAMPLE_ROWS = 50
 _SWAP_MARKS = bytes.maketrans(b",.", b".,")
 
 
@@ -107,12 +108,13 @@ def scan_rows(rows: Rows, layout: Layout, columns: Columns, stamp: StampFormat) 
     if frame.height != len(rows.ends):  # the scanner saw other lines than we did: trust none
         return _nothing(len(rows.ends), len(columns.channels))
     labels, read = stamp.labels(_stamps(frame, layout, columns))
-    read &= _separators(rows, layout) == len(columns.names) - 1
-    values = [frame[f"c{i}"].to_numpy(writable=True) for _, i, _ in columns.channels]
+    odd = np.flatnonzero(_odd(frame, columns))
+    oddities = rows.chosen(odd)
+    read &= _right_width(rows, odd, oddities, layout, columns)
+    values = [frame[f"c{i}"].to_numpy() for _, i, _ in columns.channels]
     scan = Scan(labels, values, read)
-    odd = np.flatnonzero(_odd(frame, columns) & read)
     if len(odd):
-        _settle(scan, odd, rows, layout, columns)
+        _settle(scan, odd, oddities, layout, columns)
     return scan
 
 
@@ -199,11 +201,19 @@ def _schema(columns: Columns, numbers: pl.DataType) -> dict[str, pl.DataType]:
 
 def _stamps(frame: pl.DataFrame, layout: Layout, columns: Columns) -> pl.Series:
     """Time columns joined by one blank, in the writing of the file."""
-    parts = [pl.col(f"c{i}").str.strip_chars(" \t") for i in columns.time]
+    parts = [pl.col(f"c{i}") for i in columns.time]
+    if _padded(frame, columns):
+        parts = [part.str.strip_chars(" \t") for part in parts]
     if layout.decimal == "comma":
         parts = [part.str.replace_many([",", "."], [".", ","]) for part in parts]
     joined = parts[0] if len(parts) == 1 else pl.concat_str(parts, separator=" ")
     return frame.select(joined.alias("stamp")).to_series()
+
+
+def _padded(frame: pl.DataFrame, columns: Columns) -> bool:
+    """Whether a sample of the time fields has blanks around them."""
+    sample = frame.select(f"c{i}" for i in columns.time).head(_SAMPLE_ROWS).fill_null("")
+    return any(text != text.strip(" \t") for row in sample.rows() for text in row)
 
 
 def _separators(rows: Rows, layout: Layout) -> NDArray[np.intp]:
@@ -213,18 +223,49 @@ def _separators(rows: Rows, layout: Layout) -> NDArray[np.intp]:
     return np.diff(np.searchsorted(places, rows.ends), prepend=0)
 
 
+def _right_width(
+    rows: Rows, odd: NDArray[np.intp], oddities: Rows, layout: Layout, columns: Columns
+) -> NDArray[np.bool_]:
+    """
+    Which rows have the right number of separators.
+
+    Where the last column is a channel, a row with a number in it has at least the right number
+    of separators; when such rows together have no more, each has exactly that. One count over
+    all is much cheaper than one for every row.
+    """
+    last = len(columns.names) - 1
+    right = np.ones(len(rows.ends), bool)
+    if any(place == last for _, place, _ in columns.channels) and last not in columns.time:
+        found = _separators(oddities, layout)
+        right[odd] = found == last
+        buffer = np.frombuffer(rows.body, np.uint8)
+        total = int(np.count_nonzero(buffer == ord(SEPARATORS[layout.separator])))
+        if total - int(found.sum()) == last * (len(right) - len(odd)):
+            return right
+    return _separators(rows, layout) == last
+
+
 def _odd(frame: pl.DataFrame, columns: Columns) -> NDArray[np.bool_]:
     """Rows in which a channel holds anything but a finite number."""
-    numbers = [f"c{i}" for _, i, _ in columns.channels if frame.schema[f"c{i}"] == pl.Float64]
-    finite = [pl.col(name).is_finite().fill_null(value=False) for name in numbers]
-    return ~frame.select(pl.all_horizontal(finite)).to_series().to_numpy()
+    names = [f"c{i}" for _, i, _ in columns.channels if frame.schema[f"c{i}"] == pl.Float64]
+    # A sum is much cheaper than a look at every number, and finite only if all of them are.
+    sums = frame.select(pl.col(names).sum()).row(0)
+    strange = [pl.col(n).is_null() for n in names if frame[n].null_count()]
+    strange += [
+        ~pl.col(n).is_finite().fill_null(value=False)
+        for n, total in zip(names, sums, strict=True)
+        if not np.isfinite(total)
+    ]
+    if not strange:
+        return np.zeros(frame.height, bool)
+    return frame.select(pl.any_horizontal(strange)).to_series().to_numpy()
 
 
 def _settle(
-    scan: Scan, odd: NDArray[np.intp], rows: Rows, layout: Layout, columns: Columns
+    scan: Scan, odd: NDArray[np.intp], oddities: Rows, layout: Layout, columns: Columns
 ) -> None:
     """Read odd rows once more as texts: tokens stay apart from what is no number."""
-    texts = _scan_frame(rows.chosen(odd).body, layout, _schema(columns, pl.String()), None)
+    texts = _scan_frame(oddities.body, layout, _schema(columns, pl.String()), None)
     if texts.height != len(odd):
         scan.read[odd] = False
         return
@@ -232,7 +273,9 @@ def _settle(
     cells = pl.concat([texts[f"c{place}"] for _, place, _ in columns.channels])
     values, known = _values_of(cells, layout)
     for channel, column in enumerate(values.reshape(len(columns.channels), len(odd))):
-        scan.values[channel][odd] = column
+        # What is not writeable is a column without any gap, taken over as it is.
+        if scan.values[channel].flags.writeable:
+            scan.values[channel][odd] = column
     scan.read[odd] &= known.reshape(len(columns.channels), len(odd)).all(axis=0)
 
 

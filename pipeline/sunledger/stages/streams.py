@@ -16,7 +16,7 @@ from typing import IO, Any
 from sunledger.errors import RawFileError
 
 PIECE_BYTES = 8 << 20
-READ_BYTES = 1 << 20
+READ_BYTES = PIECE_BYTES
 MAX_INFLATED_BYTES = 2 << 30
 MAX_RATIO = 1000
 # Below this size a high ratio is no danger: a short table of one repeated line reaches it too.
@@ -293,17 +293,13 @@ def _at_line_ends(
     for chunk in chunks:
         held.append(chunk)
         length += len(chunk)
-        if length < size:
-            continue
-        whole = b"".join(held)
-        at = _last_line_end(whole)
-        if not at and length > MAX_UNBROKEN_BYTES:
-            raise RawFileError(path, 0, f"no line end within {MAX_UNBROKEN_BYTES} bytes; refused")
+        at = _last_line_end(chunk) if length >= size else 0
         if at:
-            yield RawText(whole[:at])
-        held, length = [whole[at:]], len(whole) - at
-        # An unbroken line grows without being searched again for every chunk.
-        size = max(size, 2 * length) if not at else min(size, PIECE_BYTES)
+            head = memoryview(chunk)[:at]
+            yield RawText(b"".join([*held[:-1], head]))
+            held, length = [chunk[at:]], len(chunk) - at
+        elif length > MAX_UNBROKEN_BYTES:
+            raise RawFileError(path, 0, f"no line end within {MAX_UNBROKEN_BYTES} bytes; refused")
     yield RawText(b"".join(held), source.cut)
 
 

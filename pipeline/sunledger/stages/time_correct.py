@@ -97,11 +97,11 @@ def logger_on_grid(
     variables : dict of numpy.ndarray, shape (time,)
         By position, and ``clock_residual_<logger>`` [s].
     """
+    common = unverified_words(logger, time) | rejected_line_words(ds, logger, time, interval)
     if logger.interval < interval:
         ds, logger = pool_readings(ds, logger, interval)
     placed = place_readings(ds, logger, time, interval)
-    common = placed.words | unverified_words(logger, time)
-    common |= rejected_line_words(ds, logger, time, interval)
+    common |= placed.words
     out: dict[str, npt.NDArray[Any]] = {f"clock_residual_{logger.name}": placed.residual}
     cosine = _cosine_zenith(period, time, placed.residual, interval)
     positions = dict(period.positions)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
@@ -74,7 +76,7 @@ def months_since_epoch(labels: Times) -> Times:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def passes_in_file_order(labels: Times, starts: Times, lines: ClockSegments) -> Times:
+def passes_in_file_order(labels: Times, starts: Times, kept: Mask, lines: ClockSegments) -> Times:
     """
     How often the clock had been set back over a label before it was written.
 
@@ -84,6 +86,8 @@ def passes_in_file_order(labels: Times, starts: Times, lines: ClockSegments) -> 
         As logged, in file order. [s]
     starts : numpy.ndarray of int64, shape (reading,)
         The same as :func:`labels_as_utc_starts`. [s]
+    kept : numpy.ndarray of bool, shape (reading,)
+        False for a reading that only repeats a label of its own rising run.
     lines : ClockSegments
         Error of the clock.
 
@@ -94,21 +98,23 @@ def passes_in_file_order(labels: Times, starts: Times, lines: ClockSegments) -> 
 
     Notes
     -----
-    Only labels that two segments show are ambiguous. Among these the pass is the number of times
-    that the labels ran backwards, counted within each calendar month of labels so that the
-    answer does not depend on which months were read together.
+    Only labels that two segments show are ambiguous. They fall into stretches that the very same
+    segments show; within a stretch the pass is the number of times that the labels did not
+    rise, counted within each calendar month of labels so that the answer does not depend on
+    which months were read together.
     """
     passes = np.zeros(labels.shape, np.int64)
-    overlaps = zip(lines.logger_end[:-1], lines.logger_start[1:], strict=True)
-    for shown_last, shown_first in overlaps:
-        if shown_last <= shown_first:
+    edges = np.unique(np.concatenate([lines.logger_start, lines.logger_end]))
+    for first, past in pairwise(edges):
+        if np.count_nonzero((lines.logger_start <= first) & (lines.logger_end >= past)) < 2:
             continue
-        inside = np.flatnonzero((starts >= shown_first) & (starts < shown_last))
+        inside = np.flatnonzero((starts >= first) & (starts < past))
         months = months_since_epoch(labels[inside])
         for month in np.unique(months):
             rows = inside[months == month]
-            back = np.diff(labels[rows], prepend=labels[rows[:1]]) < 0
-            passes[rows] = np.maximum(passes[rows], np.cumsum(back))
+            # the first label of a month may be the only one, and then it comes again unchanged
+            again = np.diff(labels[rows], prepend=labels[rows[:1]] - 1) <= 0
+            passes[rows] = np.cumsum(again & kept[rows])
     return passes
 
 
@@ -135,7 +141,9 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
         labels = ds[f"logger_time_{logger.name}"].values
         starts = labels_as_utc_starts(labels, logger)
         lines = clock_lines(logger.segments)
-        true = true_from_logger(starts, passes_in_file_order(labels, starts, lines), lines)
+        kept = ds[f"line_status_{logger.name}"].values == 0
+        passes = passes_in_file_order(labels, starts, kept, lines)
+        true = true_from_logger(starts, passes, lines)
         ds = ds.assign(
             {
                 f"start_time_{logger.name}": (dim, true.true_time),

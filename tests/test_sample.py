@@ -1,0 +1,120 @@
+"""The sample job: what the README promises of it, on the whole invented network."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from archive.compliance import Finding, findings
+
+from sunledger.config.models.workflow import MonthRange
+from sunledger.run.job import Choice, prepare
+from sunledger.run.making import minutes_of
+from sunledger.run.months import month_bounds
+
+ROOT = Path(__file__).resolve().parent.parent
+DAY = 86400
+PRODUCTS = ("voltage", "minute", "hourly", "daily", "monthly")
+# What compliance-checker says although it is as it should be: no entry of the standard name table
+# (v93) fits these, and CF makes standard names optional; and a rule of CF-1.12 that it applies to
+# CF-1.11, whose conformance document forbids what it asks for.
+NAMELESS = ("_coverage_fraction", "_exposure", "_body_temperature", "clock_residual_")
+LEAP_SECONDS = "has a calendar attribute of standard and it is recommended that the units_metadata"
+REMARK = "does not cross 1582-10-15"
+
+
+def archive_files(folder: Path, product: str) -> list[Path]:
+    """Files of one product of both stations."""
+    return sorted((folder / "build" / "sample_archive").glob(f"*/{product}/*.nc"))
+
+
+def is_known(finding: Finding, product: str) -> bool:
+    """Whether a finding is one of the exact kinds named above."""
+    if LEAP_SECONDS in finding.message or REMARK in finding.message:
+        return True
+    if finding.message != "standard_name" or "missing the following" not in finding.check:
+        return False
+    variable = finding.check.split('"')[1]
+    # voltages and statuses have no standard name at all
+    return product == "voltage" or any(n in variable for n in NAMELESS) or variable in STATUS
+
+
+STATUS = ("ventilator_speed", "supply_voltage", "fan_speed", "battery_voltage")
+
+
+def test_raw_files_are_those_of_the_generator() -> None:
+    """SHA256SUMS holds for every raw file, and no raw file is missing from it."""
+    sums = dict(
+        reversed(line.split(maxsplit=1))
+        for line in (ROOT / "sample_raw" / "SHA256SUMS").read_text(encoding="utf-8").splitlines()
+    )
+    present = {
+        str(p.relative_to(ROOT / "sample_raw")): hashlib.sha256(p.read_bytes()).hexdigest()
+        for p in (ROOT / "sample_raw").rglob("*.csv*")
+    }
+    present |= {
+        str(p.relative_to(ROOT / "sample_raw")): hashlib.sha256(p.read_bytes()).hexdigest()
+        for p in (ROOT / "sample_raw").rglob("*.txt*")
+    }
+    assert present == {name.strip().removeprefix("./"): digest for name, digest in sums.items()}
+
+
+@pytest.mark.parametrize("product", PRODUCTS)
+def test_every_product_conforms(sample_folder: Path, product: str) -> None:
+    """compliance-checker finds nothing for CF-1.11 and ACDD-1.3 but its own known mistakes."""
+    files = archive_files(sample_folder, product)
+    assert files
+    newest = {p.parent.parent.name: p for p in files}
+    for path in newest.values():
+        unknown = [f for f in findings(path) if not is_known(f, product)]
+        assert unknown == [], path.name
+
+
+def test_a_second_run_makes_nothing(sample_folder: Path) -> None:
+    """Everything is fresh, and no file is touched."""
+    before = {p: os.stat(p).st_mtime_ns for p in sample_folder.rglob("*.nc")}
+    assert prepare(sample_folder / "sample.yaml", Choice()).plan.stale() == ()
+    assert {p: os.stat(p).st_mtime_ns for p in sample_folder.rglob("*.nc")} == before
+
+
+@pytest.mark.parametrize("station", ["osr", "kpn"])
+def test_the_result_does_not_depend_on_the_cut(sample_folder: Path, station: str) -> None:
+    """A month as one unit, as halves and as single days gives the same minutes, bit for bit."""
+    months = MonthRange(first="2031-04", last="2031-04")
+    job = prepare(sample_folder / "sample.yaml", Choice(months=months))
+    config = job.context.station(station)
+    start, end = month_bounds("2031-04")
+    whole, _ = minutes_of(job.context, config, start, end)
+    middle = start + 15 * DAY
+    days = range(start, end, DAY)
+    cuts = {
+        "halves": [(start, middle), (middle, end)],
+        "days": [(day, day + DAY) for day in days],
+    }
+    for name, pieces in cuts.items():
+        parts = [minutes_of(job.context, config, *piece)[0] for piece in pieces]
+        joined = xr.concat(parts, "time", data_vars="all", coords="all", join="exact")
+        for variable in whole.variables:
+            same = np.array_equal(
+                whole[variable].values, joined[variable].values,
+                equal_nan=whole[variable].dtype.kind == "f",
+            )
+            assert same, f"{variable} differs when cut into {name}"
+
+
+def test_history_is_in_the_file(sample_folder: Path) -> None:
+    """The levelling accident, the re-levelling and the exchanged instrument stand in the file."""
+    path = sample_folder / "build" / "sample_archive" / "osr" / "minute" / "osr_minute_2031-04.nc"
+    with xr.open_dataset(path, group="metadata/levelling") as table:
+        found, left = table["tilt_found"].values, table["tilt_left"].values
+        assert (found > 0.5).any()
+        assert (left[found > 0.5] < 0.2).all()
+    with xr.open_dataset(path) as ds:
+        words = ds["ghi_conditions"]
+        bits = dict(zip(words.flag_meanings.split(), words.flag_masks, strict=True))
+        doubtful = (words.values & bits["level_doubtful"]) != 0
+        assert 0.01 < doubtful.mean() < 0.9
