@@ -93,8 +93,10 @@ def main(days: int) -> None:
         write(clean, days, 0.0)
         bad = write(dirty, days, 0.001)
         named = [rejection.line for rejection in ours(dirty).rejected]
-        print(f"{days} days, {clean.stat().st_size / 1e6:.0f} MB, {len(bad)} bad lines, "
-              f"named exactly: {named == bad}")
+        print(
+            f"{days} days, {clean.stat().st_size / 1e6:.0f} MB, {len(bad)} bad lines, "
+            f"named exactly: {named == bad}"
+        )
         for name, path in (("clean", clean), ("0.1 % bad", dirty)):
             mine, theirs = ratio(clean, path)
             print(f"{name}: {mine:.2f} s, plain read {theirs:.2f} s, ratio {mine / theirs:.2f}")

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import raw_tables
 
+import raw_tables
 from sunledger.config.models.station import Logger, Station
 from sunledger.run import file_index
 from sunledger.run.file_index import (

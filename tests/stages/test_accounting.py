@@ -63,7 +63,9 @@ def test_runs_go_on_from_a_last_label() -> None:
     assert rising_runs(np.zeros(0, np.int64), 4).tolist() == []
 
 
-@given(st.lists(st.tuples(st.integers(0, 6), st.sampled_from([1.0, 2.0, float("nan")])), max_size=20))
+@given(
+    st.lists(st.tuples(st.integers(0, 6), st.sampled_from([1.0, 2.0, float("nan")])), max_size=20)
+)
 def test_statuses_follow_their_definition(rows: list[tuple[int, float]]) -> None:
     """The sentence of the rule, row by row."""
     run, expected = 0, []

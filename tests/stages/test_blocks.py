@@ -8,7 +8,9 @@ import pytest
 from sunledger.stages.blocks import NO_LABEL, Block, Judged, State
 
 
-@pytest.mark.parametrize("data", [b"a\nbb\n\nc\n", b"a\r\nbb\r\n\r\nc", b"a\rbb\r\rc", b"a\r\nbb\n\nc"])
+@pytest.mark.parametrize(
+    "data", [b"a\nbb\n\nc\n", b"a\r\nbb\r\n\r\nc", b"a\rbb\r\rc", b"a\r\nbb\n\nc"]
+)
 def test_line_ends_of_every_kind(data: bytes) -> None:
     """Numbers of lines are those of an editor."""
     block = Block.of(data)

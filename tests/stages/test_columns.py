@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 
 import pytest
-import raw_tables
 from hypothesis import given
 from hypothesis import strategies as st
 
+import raw_tables
 from sunledger.stages.columns import find_columns, header_names, split_fields
 
 QUOTED = raw_tables.layout(quote='"')

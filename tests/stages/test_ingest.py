@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-import raw_tables
 import xarray as xr
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import raw_tables
 from sunledger.stages.ingest import RawFile, ingest, ingest_months, month_bounds
 
 STATION = raw_tables.station(main=raw_tables.logger())
@@ -58,7 +58,10 @@ def test_the_readings_dataset(tmp_path: Path) -> None:
     assert ds["a"].dims == ("reading_main",)
     assert ds["a"].attrs["units"] == "1"
     assert ds["quarantine_line_main"].values.tolist() == [4, 5]
-    assert ds["quarantine_text_main"].values.tolist() == ["2031-03-08T00:01:00 a=1.0 b=3.0", "rubbish"]
+    assert ds["quarantine_text_main"].values.tolist() == [
+        "2031-03-08T00:01:00 a=1.0 b=3.0",
+        "rubbish",
+    ]
     assert "other values" in str(ds["quarantine_reason_main"].values[0])
     assert "1 fields where 3" in str(ds["quarantine_reason_main"].values[1])
 
@@ -81,7 +84,9 @@ def test_the_clock_set_back_gives_two_true_readings(tmp_path: Path) -> None:
     assert not ds["line_status_main"].values.any()
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(seed=st.integers(0, 10**6))
 def test_shuffled_split_and_merged_folders_give_the_same(
     seed: int, tmp_path_factory: pytest.TempPathFactory

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import raw_tables
 
+import raw_tables
 from sunledger.stages.blocks import Block, Judged, State
 from sunledger.stages.layouts import LayoutReader
 
@@ -50,7 +50,9 @@ def test_lines_before_the_header_and_under_one_without_the_columns() -> None:
     """They are rejected, and say why."""
     judged = _read([ROW, ROW, "stamp,a,b", ROW, "stamp,a,c", ROW])
     assert _states(judged) == "!!-+-!"
-    assert judged.reasons[0] == "no header line that names the time column(s) 'stamp' before this line"
+    assert (
+        judged.reasons[0] == "no header line that names the time column(s) 'stamp' before this line"
+    )
     assert judged.reasons[5] == "no column 'b'; columns found: stamp, a, c"
 
 
@@ -79,7 +81,13 @@ def test_headerless_files_with_title_lines() -> None:
 
 def test_quoted_fields_comments_and_damage() -> None:
     """Each line for itself: a stray quote swallows no other line."""
-    lines = ['"stamp","a","b"', '"2031-03-08 00:01","1","gone"', '"2031-03-08 00:02,1,2', ROW, "# x"]
+    lines = [
+        '"stamp","a","b"',
+        '"2031-03-08 00:01","1","gone"',
+        '"2031-03-08 00:02,1,2',
+        ROW,
+        "# x",
+    ]
     judged = _read(lines, quote='"', comment="#")
     assert _states(judged) == "-+!+-"
     assert np.isnan(judged.values[1][1])

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import pytest
-import raw_tables
 
+import raw_tables
 from sunledger.config.models.station import Layout
 from sunledger.stages.columns import find_columns
 from sunledger.stages.lines import Kind, Verdict, judge_line, read_value

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import raw_tables
 from hypothesis import given
 from hypothesis import strategies as st
 
+import raw_tables
 from sunledger.stages.blocks import Block
 from sunledger.stages.columns import split_fields
 from sunledger.stages.quotes import misquoted

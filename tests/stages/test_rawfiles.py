@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import raw_tables
 
+import raw_tables
 from sunledger.stages import streams
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import CUT

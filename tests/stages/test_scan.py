@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-import raw_tables
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import raw_tables
 from sunledger.stages.columns import find_columns
 from sunledger.stages.lines import Kind, judge_line
 from sunledger.stages.scan import Rows, Scan, scan_rows

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-import raw_tables
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import raw_tables
 from sunledger.config.models.station import Layout
 from sunledger.errors import RawFileError
 from sunledger.stages import tables
@@ -74,7 +74,7 @@ def test_latin_names_and_unneeded_columns() -> None:
 
 def test_a_missing_column_lists_those_found() -> None:
     """File and names; the same for a file without any header."""
-    with pytest.raises(RawFileError, match="day.txt: no column 'b'; columns found: stamp, a, c"):
+    with pytest.raises(RawFileError, match=r"day\.txt: no column 'b'; columns found: stamp, a, c"):
         _read(b"stamp,a,c\n2031-03-08 00:01,1,2\n")
     with pytest.raises(RawFileError, match="no header line that names the time column"):
         _read(random.Random(1).randbytes(5000))
@@ -94,7 +94,7 @@ def test_layouts_by_period() -> None:
     assert table.values["a"].tolist() == [1.5, 1.0, 4.0]
     reasons = {rejection.line: rejection.reason for rejection in table.rejected}
     assert list(reasons) == [6, 7, 8]
-    assert reasons[6] == "column b: not a number: '3'" or "column a" in reasons[6]
+    assert reasons[6] == "column a: not a number: '?'"
     assert "outside the period" in reasons[7]
     assert table.data_lines == 6
 
@@ -111,7 +111,7 @@ def test_layouts_of_the_same_writing_meet_at_the_switch() -> None:
 def test_pieces_join_to_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     """Line numbers and columns go on from piece to piece."""
     data = raw_tables.joined(
-        raw_tables.table(raw_tables.MARCH + 60 * np.arange(50), np.ones((50, 2))) + ["rubbish"]
+        [*raw_tables.table(raw_tables.MARCH + 60 * np.arange(50), np.ones((50, 2))), "rubbish"]
     )
     whole = _read(data)
     monkeypatch.setattr(tables, "PIECE_BYTES", 100)
@@ -237,6 +237,9 @@ def test_every_bad_line_is_named_and_no_good_one(monkeypatch: pytest.MonkeyPatch
 def test_parts_carry_their_counts() -> None:
     """Joining adds up."""
     reader = TableReader((raw_tables.layout(),), raw_tables.logger(), "day.txt")
-    parts = [reader.read(RawText(b"stamp,a,b\n2031-03-08 00:01,1,2\nx\n")), reader.read(RawText(b"y"))]
+    parts = [
+        reader.read(RawText(b"stamp,a,b\n2031-03-08 00:01,1,2\nx\n")),
+        reader.read(RawText(b"y")),
+    ]
     whole = join_tables(parts)
     assert (whole.data_lines, [r.line for r in whole.rejected]) == (3, [3, 4])

@@ -67,7 +67,9 @@ def test_a_clock_that_was_set(before: float, drift: float) -> None:
 @pytest.mark.parametrize("sign", [1, -1])
 def test_a_clock_that_was_days_out(days: int, sign: int) -> None:
     """An error of days is no other than one of seconds."""
-    _, found, true = start_times(set_at(MARCH + 500, sign * days * DAY + 7.0, 0.0))
+    error, time = sign * days * DAY + 7.0, MARCH + 500
+    stretches = [Stretch(time - 4 * DAY, time, error, error), Stretch(time, time + 4 * DAY, 0, 0)]
+    _, found, true = start_times(stretches)
     assert_allclose(found, true, rtol=0, atol=1e-5)
 
 
@@ -154,7 +156,7 @@ def test_before_the_first_and_after_the_last_check_the_error_is_held() -> None:
     ds = readings(config, start=MARCH - DAY, minutes=3 * 1440)
     out = with_true_times(ds, period(config, MARCH - DAY, 3))
     error = out["logger_time_main"].values - out["start_time_main"].values
-    assert_allclose(error[[0, 1440]], 10.0, rtol=0, atol=1e-6)
+    assert_allclose(error[[0, 1439]], 10.0, rtol=0, atol=1e-6)
     assert_allclose(error[[-1, -1439]], 20.0, rtol=0, atol=1e-6)
 
 
@@ -196,7 +198,7 @@ def test_every_logger_has_its_own_clock() -> None:
     config = station_config(loggers, entries=entries)
     out = timed(config, period(config), readings(config), readings(config, "beam"))
     assert out["start_time_beam"].values[0] == MARCH
-    assert out["start_time_main"].values[0] == MARCH - 40 + 60  # the first one ended before it
+    assert out["start_time_main"].values[0] == MARCH - 40
 
 
 def test_input_is_left_unchanged() -> None:
@@ -242,4 +244,14 @@ def test_passes_by_hand() -> None:
         )
     )
     kept = np.ones(labels.size, bool)
-    assert_array_equal(passes_in_file_order(labels, labels, kept, lines), [0, 0, 0, 0, 1, 1, 0])
+    got = passes_in_file_order(labels, labels + 59.5, kept, lines)
+    assert_array_equal(got, [0, 0, 0, 0, 1, 1, 0])
+
+
+def test_an_interval_cut_by_a_setting_belongs_to_the_clock_that_finished_it() -> None:
+    """Set back 35 s on the hour: 00:00 is begun twice, and written once, by the later clock."""
+    config = station(set_at(MARCH + DAY, 35.0, 0.0))
+    ds = readings(config, start=MARCH + DAY - 600, minutes=20)
+    start = with_true_times(ds, period(config, MARCH, 2))["start_time_main"].values
+    expected = MARCH + DAY - 600 + 60.0 * np.arange(20) - np.repeat([35.0, 0.0], 10)
+    assert_array_equal(start, expected)

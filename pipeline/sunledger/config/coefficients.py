@@ -53,6 +53,8 @@ class Coefficients:
         Its constants.
     thermistor : tuple of float or None
         Steinhart–Hart coefficients of the body and dome thermistors.
+    response_time : float or None
+        To 95 %. [s]
     ventilated : bool
         As deployed.
     shade : str
@@ -76,6 +78,7 @@ class Coefficients:
     equation: str | None
     constants: tuple[tuple[str, float], ...]
     thermistor: tuple[float, float, float] | None
+    response_time: float | None
     ventilated: bool
     shade: str
 
@@ -153,6 +156,7 @@ def _row(
         equation=longwave.equation if longwave else None,
         constants=tuple(sorted(constants.items())),
         thermistor=(thermistor.a, thermistor.b, thermistor.c) if thermistor else None,
+        response_time=instrument.response_time,
         ventilated=period.entry.ventilated,
         shade=period.entry.shade,
     )

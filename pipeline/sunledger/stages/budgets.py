@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
+from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import (
     DIRECTIONAL_REFERENCE,
     PyrgeometerLimits,
@@ -15,6 +16,7 @@ from sunledger.physics.uncertainty import (
     pyrgeometer_uncertainty,
     pyrheliometer_limits,
     pyrheliometer_uncertainty,
+    rectangular,
 )
 
 Array = npt.NDArray[np.float64]
@@ -24,6 +26,9 @@ COVERAGE_FACTOR = 2.0
 
 LOWEST_CLASS = "C"
 """Taken where the inventory gives an instrument no ISO 9060 class: the careful side."""
+
+SLOWEST_RESPONSE = 30.0
+"""95 % response time of a class C pyranometer, taken where the inventory gives none. [s]"""
 
 DARK = 5.0
 """Irradiance below which there is no beam to speak of. [W m-2]"""
@@ -77,8 +82,55 @@ def expanded_uncertainty_of(
 
     Notes
     -----
-    Class limits and certificate only; what the field record adds (level, soiling, clock) is not
-    in it.
+    Class limits and certificate only; what the field record adds (level, soiling) is not in it.
+    Timing is added on the grid, by :func:`with_timing`.
     """
     budget = _budget(row, irradiance, voltage, sensitivity, body)
     return np.where(np.isnan(irradiance), np.nan, budget.expanded(COVERAGE_FACTOR))
+
+
+def lag_of(row: Coefficients) -> float:
+    """
+    Time constant by which an instrument lags behind the light.
+
+    Parameters
+    ----------
+    row : Coefficients
+        With the 95 % response time.
+
+    Returns
+    -------
+    lag : float
+        A third of the 95 % response time, exact for a first-order instrument. [s]
+    """
+    return (row.response_time or SLOWEST_RESPONSE) / 3.0
+
+
+def with_timing(
+    uncertainty: Array,
+    values: dict[str, Array],
+    offset: Array,
+    interval: float,
+) -> Array:
+    """
+    Expanded uncertainty enlarged by what timing is worth in changing light.
+
+    Parameters
+    ----------
+    uncertainty : numpy.ndarray, shape (time,)
+        Expanded, of consecutive intervals. [W m-2]
+    values : dict of numpy.ndarray, shape (time,)
+        ``mean`` and, where logged, ``min`` and ``max``. [W m-2]
+    offset : numpy.ndarray, shape (time,)
+        Clock residual and lag together. [s]
+    interval : float
+        [s]
+
+    Returns
+    -------
+    uncertainty : numpy.ndarray, shape (time,)
+        Combined as uncorrelated, the timing as a rectangular distribution. [W m-2]
+    """
+    change = largest_change(values["mean"], values.get("min"), values.get("max"))
+    timing = rectangular(timing_half_width(change, offset, interval))
+    return np.hypot(uncertainty, COVERAGE_FACTOR * timing)

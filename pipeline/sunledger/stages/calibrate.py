@@ -25,7 +25,7 @@ from sunledger.physics.thermistor import (
     resistance_from_bridge_ratio,
     temperature_from_resistance,
 )
-from sunledger.stages.budgets import expanded_uncertainty_of
+from sunledger.stages.budgets import expanded_uncertainty_of, lag_of
 from sunledger.vocabulary import CONDITIONS, LONGWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
@@ -232,7 +232,7 @@ def calibrate_position(
     variables : dict
         ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged, the expanded
         ``<position>_uncertainty`` [W m-2],
-        ``<position>_fingerprint``, ``<position>_body_temperature_kelvin`` [K],
+        ``<position>_fingerprint``, ``<position>_lag`` [s], ``<position>_body_temperature_kelvin`` [K],
         ``<position>_conditions`` and ``<position>_over_range``, all along the logger's readings.
         NaN where no deployment or no certificate covers a reading.
     """
@@ -241,19 +241,21 @@ def calibrate_position(
     logged = [s for s in STATISTICS if s in station.signals]
     logged += ["uncertainty"] if "mean" in logged else []
     out = {s: np.full(size, np.nan) for s in logged}
-    body = np.full(size, np.nan)
+    body, lag = np.full(size, np.nan), np.full(size, np.nan)
     words = np.zeros(size, np.int32)
     for row in period.coefficients:
         where = (station.start >= row.start) & (station.start < row.end)
         if row.position != position or not where.any():
             continue
         values, body[where], words[where] = _irradiances(station, row, where)
+        lag[where] = lag_of(row)
         for statistic, irradiance in values.items():
             out[statistic][where] = irradiance
     dim = f"reading_{logger.name}"
     over = np.isinf(station.signals["mean"]) if "mean" in station.signals else np.zeros(size, bool)
     named = {position if s == "mean" else f"{position}_{s}": v for s, v in out.items()}
     named |= {f"{position}_conditions": words, f"{position}_over_range": over}
+    named[f"{position}_lag"] = lag
     if "mean" in station.signals:
         named[f"{position}_fingerprint"] = fingerprint(station.signals)
     if station.sensors:

@@ -112,15 +112,19 @@ def emptied_slots(start: Array, labels: Times, interval: int, steps: Times) -> T
     Returns
     -------
     times : numpy.ndarray of int64
-        The interval between two consecutive readings that show no pause while their true times
-        leave one out. Labels that advance by at most one interval, or run backwards, show no
-        pause; across a step they say nothing, and a pause is what a whole reading would fill.
+        The intervals left out between two consecutive readings that show no pause. Labels that
+        advance by at most one interval, or run backwards, show none; across a step they say
+        nothing: there a logger may lose the two intervals that the setting cut, and what is
+        longer is a pause.
     """
     grid_time = whole_interval_move(start, interval)[0]
-    skipped = np.diff(grid_time) == 2 * interval
+    left_out = np.diff(grid_time) // interval - 1
     stepped = np.diff(np.searchsorted(steps, start, side="right")) != 0
-    no_pause = np.where(stepped, np.diff(start) < 2 * interval, np.diff(labels) <= interval)
-    return grid_time[:-1][skipped & no_pause] + interval
+    drifted = (np.diff(labels) <= interval) & (left_out == 1)
+    no_pause = np.where(stepped, np.diff(start) < 3 * interval, drifted)
+    return np.concatenate(
+        [grid_time[:-1][no_pause & (left_out >= n)] + n * interval for n in (1, 2)]
+    )
 
 
 def _mark(words: Words, time: Times, marked: Times, name: str, interval: int) -> None:

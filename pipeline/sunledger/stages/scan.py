@@ -242,7 +242,7 @@ def _right_width(
         total = int(np.count_nonzero(buffer == ord(SEPARATORS[layout.separator])))
         if total - int(found.sum()) == last * (len(right) - len(odd)):
             return right
-    return _separators(rows, layout) == last
+    return np.asarray(_separators(rows, layout) == last)
 
 
 def _odd(frame: pl.DataFrame, columns: Columns) -> NDArray[np.bool_]:

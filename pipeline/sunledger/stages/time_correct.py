@@ -18,6 +18,7 @@ from sunledger.stages.placement import (
     rejected_line_words,
     unverified_words,
 )
+from sunledger.stages.budgets import with_timing
 from sunledger.stages.pooling import pool_readings
 from sunledger.vocabulary import SHORTWAVE, STATISTICS
 
@@ -58,13 +59,30 @@ def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) 
     return np.cos(np.radians(sun.zenith))
 
 
+def _uncertainty_on_grid(
+    ds: xr.Dataset,
+    position: str,
+    on_grid: dict[str, npt.NDArray[Any]],
+    placed: Placement,
+    interval: int,
+) -> Array:
+    """Uncertainty of the readings, with what residual and lag are worth in changing light."""
+    known = (("mean", position), ("min", f"{position}_min"), ("max", f"{position}_max"))
+    values = {s: on_grid[name] for s, name in known if name in on_grid}
+    offset = np.abs(placed.residual) + placed.put(ds[f"{position}_lag"].values)
+    stated = placed.put(ds[f"{position}_uncertainty"].values)
+    return with_timing(stated, values, offset, float(interval))
+
+
 def _position_variables(
-    ds: xr.Dataset, channels: list[Channel], position: str, placed: Placement
+    ds: xr.Dataset, channels: list[Channel], position: str, placed: Placement, interval: int
 ) -> dict[str, npt.NDArray[Any]]:
     logged = [c.statistic for c in channels if c.position == position and c.kind == "signal"]
     names = [position if s == "mean" else f"{position}_{s}" for s in STATISTICS if s in logged]
-    names += [n for n in (f"{position}_fingerprint", f"{position}_uncertainty") if n in ds]
+    names += [n for n in (f"{position}_fingerprint",) if n in ds]
     out = {name: placed.put(ds[name].values) for name in names}
+    if f"{position}_uncertainty" in ds:
+        out[f"{position}_uncertainty"] = _uncertainty_on_grid(ds, position, out, placed, interval)
     if f"{position}_body_temperature_kelvin" in ds:
         body = ds[f"{position}_body_temperature_kelvin"].values
         out[f"{position}_body_temperature"] = placed.put(body)
@@ -106,7 +124,7 @@ def logger_on_grid(
     cosine = _cosine_zenith(period, time, placed.residual, interval)
     positions = dict(period.positions)
     for position in dict.fromkeys(str(c.position) for c in logger.channels if c.kind == "signal"):
-        out |= _position_variables(ds, list(logger.channels), position, placed)
+        out |= _position_variables(ds, list(logger.channels), position, placed, interval)
         targets = {position, positions[position], logger.name, "*"}
         recorded = condition_words(period.conditions, targets, time, interval)
         out[f"{position}_conditions"] = out[f"{position}_conditions"] | common | recorded

@@ -1,4 +1,8 @@
-"""The true start of every reading, from its label, its place in the file and the clock checks."""
+"""The true start of every reading, from its label, its place in the file and the clock checks.
+
+A reading is written when its interval ends. It is the clock of that instant that labelled it, so a
+setting within the interval counts as one before it.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +19,10 @@ from sunledger.physics.clock import ClockSegments, true_from_logger
 
 Times = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
+Array = npt.NDArray[np.float64]
+
+JUST_BEFORE = 2.0**-10
+"""How long before the end of its interval a reading is asked for its clock; exact in binary. [s]"""
 
 
 def clock_lines(segments: tuple[ClockSegment, ...]) -> ClockSegments:
@@ -76,7 +84,7 @@ def months_since_epoch(labels: Times) -> Times:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def passes_in_file_order(labels: Times, starts: Times, kept: Mask, lines: ClockSegments) -> Times:
+def passes_in_file_order(labels: Times, ends: Array, kept: Mask, lines: ClockSegments) -> Times:
     """
     How often the clock had been set back over a label before it was written.
 
@@ -84,8 +92,8 @@ def passes_in_file_order(labels: Times, starts: Times, kept: Mask, lines: ClockS
     ----------
     labels : numpy.ndarray of int64, shape (reading,)
         As logged, in file order. [s]
-    starts : numpy.ndarray of int64, shape (reading,)
-        The same as :func:`labels_as_utc_starts`. [s]
+    ends : numpy.ndarray, shape (reading,)
+        What the clock showed just before the end of each reading, were it set to UTC. [s]
     kept : numpy.ndarray of bool, shape (reading,)
         False for a reading that only repeats a label of its own rising run.
     lines : ClockSegments
@@ -108,7 +116,7 @@ def passes_in_file_order(labels: Times, starts: Times, kept: Mask, lines: ClockS
     for first, past in pairwise(edges):
         if np.count_nonzero((lines.logger_start <= first) & (lines.logger_end >= past)) < 2:
             continue
-        inside = np.flatnonzero((starts >= first) & (starts < past))
+        inside = np.flatnonzero((ends >= first) & (ends < past))
         months = months_since_epoch(labels[inside])
         for month in np.unique(months):
             rows = inside[months == month]
@@ -139,19 +147,19 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
     for logger in period.loggers:
         dim = f"reading_{logger.name}"
         labels = ds[f"logger_time_{logger.name}"].values
-        starts = labels_as_utc_starts(labels, logger)
         lines = clock_lines(logger.segments)
         kept = ds[f"line_status_{logger.name}"].values == 0
-        passes = passes_in_file_order(labels, starts, kept, lines)
-        true = true_from_logger(starts, passes, lines)
+        lasting = logger.interval - JUST_BEFORE
+        ends = labels_as_utc_starts(labels, logger) + lasting
+        true = true_from_logger(ends, passes_in_file_order(labels, ends, kept, lines), lines)
+        start = true.true_time - lasting / (1.0 + lines.rate[true.segment])
         ds = ds.assign(
             {
-                f"start_time_{logger.name}": (dim, true.true_time),
+                f"start_time_{logger.name}": (dim, start),
                 f"in_hole_{logger.name}": (dim, true.outside),
             }
         )
-        near = true.true_time > period.start - logger.interval
-        near &= true.true_time < period.end
+        near = (start > period.start - logger.interval) & (start < period.end)
         if not near.all():
             ds = ds.isel({dim: np.flatnonzero(near)})
     return ds

@@ -1,0 +1,69 @@
+"""What a small error of timing is worth while the light changes."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+
+
+def largest_change(
+    mean: npt.ArrayLike,
+    minimum: npt.ArrayLike | None = None,
+    maximum: npt.ArrayLike | None = None,
+) -> Array:
+    """
+    Largest change of irradiance in and around each interval.
+
+    Parameters
+    ----------
+    mean : array-like, shape (time,)
+        Means of consecutive intervals; NaN missing. [W m-2]
+    minimum, maximum : array-like, shape (time,), optional
+        Extremes within each interval. [W m-2]
+
+    Returns
+    -------
+    change : numpy.ndarray, shape (time,)
+        The largest of the range within the interval and the differences to both neighbours; what
+        is not known counts as no change. [W m-2]
+    """
+    values = np.asarray(mean, dtype=float)
+    step = np.abs(np.diff(values))
+    before = np.concatenate(([np.nan], step))
+    after = np.concatenate((step, [np.nan]))
+    change = np.fmax(np.fmax(before, after), 0.0)
+    if minimum is not None and maximum is not None:
+        inside = np.asarray(maximum, dtype=float) - np.asarray(minimum, dtype=float)
+        change = np.fmax(change, inside)
+    return change
+
+
+def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: float) -> Array:
+    r"""
+    Bound on the error of a mean that was taken a little too early or too late.
+
+    Parameters
+    ----------
+    change : array-like, shape (time,)
+        From :func:`largest_change`. [W m-2]
+    offset : float or array-like, shape (time,)
+        By how much the interval is displaced: clock residual and lag of the instrument. [s]
+    interval : float
+        Length of the interval. [s]
+
+    Returns
+    -------
+    half_width : numpy.ndarray, shape (time,)
+        NaN offsets count as none. [W m-2]
+
+    Notes
+    -----
+    Means over two intervals displaced by :math:`\delta` share all but :math:`\delta` of their
+    time, so that they differ by at most :math:`\delta / T` times the range of the signal there. A
+    first-order instrument lags by its time constant, a third of its 95 % response time.
+    """
+    displaced = np.abs(np.nan_to_num(np.asarray(offset, dtype=float)))
+    share = np.minimum(displaced / interval, 1.0)
+    return np.asarray(share * np.asarray(change, dtype=float))
