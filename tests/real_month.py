@@ -1,4 +1,4 @@
-"""The real month (tests/published/payerne_2016_06.csv.xz) as a station of ours with invented wiring.
+"""The real month (tests/published/payerne_2016_06.csv.xz) as a station with invented wiring.
 
 The published irradiances are turned back into voltages with invented sensitivities, a raw table
 layout and an invented station folder, so that the whole pipeline can be run on them.
@@ -24,8 +24,12 @@ KIND = {
     "lwd": "pyrgeometer",
 }
 DECIMALS = 5  # of a millivolt: 0.001 W m-2
-CONTACT = {"role": "tests", "institution": "Northmere (invented)", "email": "a@example.org",
-           "url": "https://example.org"}
+CONTACT = {
+    "role": "tests",
+    "institution": "Northmere (invented)",
+    "email": "a@example.org",
+    "url": "https://example.org",
+}
 
 
 @cache
@@ -97,10 +101,12 @@ def _station() -> dict[str, object]:
             "main": {
                 "serial_number": "X-LG",
                 "files": ["*.csv"],
-                "layouts": [{
-                    "time": {"columns": ["stamp"], "format": "%Y-%m-%d %H:%M:%S"},
-                    "missing": ["NAN", ""],
-                }],
+                "layouts": [
+                    {
+                        "time": {"columns": ["stamp"], "format": "%Y-%m-%d %H:%M:%S"},
+                        "missing": ["NAN", ""],
+                    }
+                ],
                 "utc_offset": "+00:00",
                 "interval": 60,
                 "label": "start",
@@ -137,11 +143,19 @@ def write_project(folder: Path, table: pd.DataFrame | None = None) -> Path:
     station.mkdir()
     logged = voltages(published() if table is None else table)
     logged.index.name = "stamp"
-    logged.to_csv(raw / "month.csv", na_rep="NAN", date_format="%Y-%m-%d %H:%M:%S",
-                  float_format=f"%.{DECIMALS}f")
+    logged.to_csv(
+        raw / "month.csv",
+        na_rep="NAN",
+        date_format="%Y-%m-%d %H:%M:%S",
+        float_format=f"%.{DECIMALS}f",
+    )
     instruments = [
-        {"serial_number": f"X-{q}", "kind": KIND[q], "iso_class": None if q == "lwd" else "A",
-         "calibrations": [_certificate(q)]}
+        {
+            "serial_number": f"X-{q}",
+            "kind": KIND[q],
+            "iso_class": None if q == "lwd" else "A",
+            "calibrations": [_certificate(q)],
+        }
         for q in SENSITIVITY
     ]
     instruments.append({"serial_number": "X-LG", "kind": "logger"})
@@ -166,4 +180,3 @@ def write_project(folder: Path, table: pd.DataFrame | None = None) -> Path:
     path = folder / "workflow.yaml"
     path.write_text(json.dumps(workflow))
     return path
-

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import real_month
 import xarray as xr
 from typer.testing import CliRunner, Result
 
+import real_month
 from sunledger.cli import app
 
 
@@ -88,8 +88,11 @@ def test_a_file_cut_mid_line(project: Path) -> None:
 
 def test_a_column_that_is_not_in_the_file(project: Path) -> None:
     """File, column and the columns found are named; no product is written."""
-    edit(project.parent, "station", lambda s: s["loggers"]["main"]["channels"][0].update(
-        column="glob_avg"))
+    edit(
+        project.parent,
+        "station",
+        lambda s: s["loggers"]["main"]["channels"][0].update(column="glob_avg"),
+    )
     result = call("run", str(project))
     assert "month.csv" in result.output
     assert "glob_avg" in result.output
@@ -118,10 +121,18 @@ def test_a_station_without_calibration(project: Path) -> None:
     ("name", "change", "words"),
     [
         ("station", lambda s: s.update(latitude=95.0), ["latitude", "90", "95"]),
-        ("station", lambda s: s["loggers"]["main"]["channels"][0].update(quantity="ghj"),
-         ["unknown quantity", "ghi", "ghj"]),
-        ("fieldlog", lambda f: f["entries"].append(f["entries"][0] | {"id": "dep-again",
-         "instrument": "X-dhi", "from": "2016-03-01"}), ["global_1", "dep-ghi", "dep-again"]),
+        (
+            "station",
+            lambda s: s["loggers"]["main"]["channels"][0].update(quantity="ghj"),
+            ["unknown quantity", "ghi", "ghj"],
+        ),
+        (
+            "fieldlog",
+            lambda f: f["entries"].append(
+                f["entries"][0] | {"id": "dep-again", "instrument": "X-dhi", "from": "2016-03-01"}
+            ),
+            ["global_1", "dep-ghi", "dep-again"],
+        ),
         ("fieldlog", lambda f: f["entries"][0].update(instrument="X-nobody"), ["X-nobody"]),
     ],
     ids=["coordinates", "unknown quantity", "overlapping deployments", "unknown serial number"],

@@ -23,7 +23,7 @@ def test_the_python_runs(sample_folder: Path, monkeypatch: pytest.MonkeyPatch) -
     mpl.use("Agg")
     names: dict[str, object] = {}
     for block in blocks("python"):
-        exec(block, names)  # noqa: S102 - that the README runs is what is tested
+        exec(block, names)
     minutes, good, closed = names["minutes"], names["good"], names["closed"]
     assert minutes.sizes["time"] > 60 * 1440  # type: ignore[attr-defined]
     assert 0 < int(good.count()) < int(closed.count())  # type: ignore[attr-defined]

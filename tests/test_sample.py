@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
-from archive.compliance import Finding, findings
 
+from archive.compliance import Finding, findings
 from sunledger.config.models.workflow import MonthRange
 from sunledger.run.job import Choice, prepare
 from sunledger.run.making import minutes_of
@@ -100,7 +100,8 @@ def test_the_result_does_not_depend_on_the_cut(sample_folder: Path, station: str
         joined = xr.concat(parts, "time", data_vars="all", coords="all", join="exact")
         for variable in whole.variables:
             same = np.array_equal(
-                whole[variable].values, joined[variable].values,
+                whole[variable].values,
+                joined[variable].values,
                 equal_nan=whole[variable].dtype.kind == "f",
             )
             assert same, f"{variable} differs when cut into {name}"

@@ -1,4 +1,4 @@
-"""How the archive compares with the truth that the sample generator knows and the pipeline does not."""
+"""How the archive compares with the truth that only the sample generator knows."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import xarray as xr
+
 from northmere.scenario import SCENARIOS
 from northmere.station import make_station
-
 from sunledger.run.job import Choice, run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -55,7 +55,9 @@ def archive_of(folder: Path, station: str, days: int, seed: int) -> tuple[xr.Dat
     for file in sorted((folder / "archive" / station / "minute").glob("*.nc")):
         with xr.open_dataset(file) as ds:
             pieces.append(ds.load())
-    ds = xr.concat(pieces, "time", data_vars="all", coords="minimal", compat="override", join="outer")
+    ds = xr.concat(
+        pieces, "time", data_vars="all", coords="minimal", compat="override", join="outer"
+    )
     return ds, dict(made.truth)
 
 
@@ -70,4 +72,3 @@ def score(ds: xr.Dataset, truth: dict, quantity: str) -> Score:
     use = np.isfinite(error) & (ds[f"{quantity}_grade"].values <= 2)
     within = np.abs(error[use]) <= stated[use]
     return Score(int(use.sum()), within.mean(), error[use].mean(), stated[use].mean())
-

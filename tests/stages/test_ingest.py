@@ -164,3 +164,22 @@ def test_files_are_opened_once_for_all_months(
     files = _stored(tmp_path, {"a.txt": raw_tables.table([START, END], np.ones((2, 2)))})
     assert len(list(ingest_months(files, STATION, "main", ["2031-03", "2031-04"]))) == 2
     assert opened == ["a.txt"]
+
+
+def test_rising_runs_go_through_the_files(tmp_path: Path) -> None:
+    """A file that begins earlier than the last one ended starts a run, another goes on with it."""
+    minutes = {"a": [0, 5, 1, 2], "b": [3, 4, 5], "c": [3, 5]}
+    files = {
+        f"{name}.txt": raw_tables.table(START + 60 * np.array(m), np.full((len(m), 2), float(i)))
+        for i, (name, m) in enumerate(minutes.items())
+    }
+    ds = _ingest(tmp_path, {"a.txt": files["a.txt"], "b.txt": files["b.txt"]})
+    assert not ds["line_status_main"].values.any()
+    three = _ingest(tmp_path, files)
+    assert three.attrs["accounting"]["kept"] == 9
+    # Within one run the same labels do conflict.
+    joined = {
+        "d.txt": ["stamp,a,b", "2031-03-01 00:07,1,1"],
+        "e.txt": ["stamp,a,b", "2031-03-01 00:07,2,2"],
+    }
+    assert _ingest(tmp_path / "x", joined)["line_status_main"].values.tolist() == [0, 1]

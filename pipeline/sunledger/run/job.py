@@ -14,7 +14,13 @@ from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ArchiveError, ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
-from sunledger.run.file_index import FileIndex, load_index, save_index, unmatched_files, update_index
+from sunledger.run.file_index import (
+    FileIndex,
+    load_index,
+    save_index,
+    unmatched_files,
+    update_index,
+)
 from sunledger.run.making import stored_outcome
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.plan import Plan, station_plan

@@ -58,11 +58,11 @@ def counting(ds: xr.Dataset, quantity: str, settings: AggregateSettings) -> Mask
     valid : numpy.ndarray of bool, shape (time,)
         True where the value is there and its grade counts.
     """
-    present = np.isfinite(ds[quantity].values)
+    present: Mask = np.isfinite(ds[quantity].values)
     if f"{quantity}_grade" not in ds:
         return present
     codes = [GRADES[name] for name in settings.counting_grades]
-    return present & np.isin(ds[f"{quantity}_grade"].values, codes)
+    return np.asarray(present & np.isin(ds[f"{quantity}_grade"].values, codes))
 
 
 def _optional(ds: xr.Dataset, name: str) -> Array | None:
@@ -177,7 +177,8 @@ def _sunshine(
         settings.sunshine_threshold,
     )
     words = withheld_words(count, width, least_share)
-    return {"": masked(seconds, words), "withheld": words} | coverage(count, width)
+    out: dict[str, npt.NDArray[Any]] = {"": masked(seconds, words), "withheld": words}
+    return out | coverage(count, width)
 
 
 def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:

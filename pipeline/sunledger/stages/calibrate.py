@@ -117,7 +117,7 @@ def sensitivity_at(start_time: Array, row: Coefficients) -> Array:
         [uV W-1 m2]
     """
     times, values = zip(*row.sensitivity_points, strict=True)
-    return np.interp(start_time, times, values)
+    return np.asarray(np.interp(start_time, times, values))
 
 
 def _longwave(row: Coefficients) -> Callable[[Array, Array, Array, Array], Array]:
@@ -139,8 +139,8 @@ class _Position:
     def __init__(self, ds: xr.Dataset, logger: ResolvedLogger, position: str) -> None:
         mine = [c for c in logger.channels if c.position == position]
         self.start = ds[f"start_time_{logger.name}"].values
-        self.signals = {
-            c.statistic: ds[c.name].values * SIGNAL_IN_MICROVOLTS[c.unit]
+        self.signals: dict[str, Array] = {
+            str(c.statistic): ds[c.name].values * SIGNAL_IN_MICROVOLTS[c.unit]
             for c in mine
             if c.kind == "signal"
         }
@@ -163,7 +163,7 @@ def _irradiances(
     """Irradiance by statistic with its uncertainty, body temperature and conditions of one row."""
     body = station.temperature("body_temperature", row, where)
     sensitivity = sensitivity_at(station.start[where], row)
-    words = np.zeros(body.shape, np.int32)
+    words: Words = np.zeros(body.shape, np.int32)
     if row.temperature_response:
         factor, outside = relative_response(body, row.temperature_response)
         unknown = np.isnan(factor)
@@ -232,13 +232,14 @@ def calibrate_position(
     variables : dict
         ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged, the expanded
         ``<position>_uncertainty`` [W m-2],
-        ``<position>_fingerprint``, ``<position>_lag`` [s], ``<position>_body_temperature_kelvin`` [K],
+        ``<position>_fingerprint``, ``<position>_lag`` [s],
+        ``<position>_body_temperature_kelvin`` [K],
         ``<position>_conditions`` and ``<position>_over_range``, all along the logger's readings.
         NaN where no deployment or no certificate covers a reading.
     """
     station = _Position(ds, logger, position)
     size = station.start.size
-    logged = [s for s in STATISTICS if s in station.signals]
+    logged = [str(s) for s in STATISTICS if s in station.signals]
     logged += ["uncertainty"] if "mean" in logged else []
     out = {s: np.full(size, np.nan) for s in logged}
     body, lag = np.full(size, np.nan), np.full(size, np.nan)

@@ -156,7 +156,7 @@ def _stream_runs(files: list[FileReadings]) -> list[NDArray[np.int64]]:
     """Number the rising runs through all files; a file that goes on rising joins the last run."""
     runs, offset, last = [], 0, None
     for found in files:
-        if last is not None and found.first is not None and found.first < 0:
+        if last is not None and found.first is not None and found.first < last:
             offset += 1
         runs.append(found.run + offset)
         offset += found.runs - 1

@@ -123,12 +123,8 @@ def period_statistics(
     statistics : dict of numpy.ndarray, shape (period,)
         By suffix; the mean has the empty suffix. ``exposure`` in J m-2.
     """
-    parts = (series.minimum, series.maximum, series.std)
-    pooled = pool(
-        rows(series.mean, width),
-        *(rows(p, width) for p in parts),
-        valid=rows(series.valid, width),
-    )
+    parts = (series.mean, series.minimum, series.maximum, series.std, series.valid)
+    pooled = pool(*(rows(part, width) for part in parts))
     words = withheld_words(pooled.count, width, least_share)
     mean = masked(pooled.mean, words)
     out: dict[str, npt.NDArray[Any]] = {"": mean, "exposure": mean * seconds, "withheld": words}

@@ -103,7 +103,7 @@ class Minutes:
             True where all residuals lie within the limit.
         """
         residuals = np.stack([self.residuals[q] for q in quantities])
-        return np.ptp(residuals, axis=0) <= self.clocks_apart
+        return np.asarray(np.ptp(residuals, axis=0) <= self.clocks_apart)
 
 
 def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:

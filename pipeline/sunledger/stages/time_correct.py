@@ -11,6 +11,7 @@ import xarray as xr
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.stages.budgets import with_timing
 from sunledger.stages.placement import (
     Placement,
     condition_words,
@@ -18,7 +19,6 @@ from sunledger.stages.placement import (
     rejected_line_words,
     unverified_words,
 )
-from sunledger.stages.budgets import with_timing
 from sunledger.stages.pooling import pool_readings
 from sunledger.vocabulary import SHORTWAVE, STATISTICS
 

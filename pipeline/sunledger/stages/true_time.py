@@ -121,8 +121,8 @@ def passes_in_file_order(labels: Times, ends: Array, kept: Mask, lines: ClockSeg
         for month in np.unique(months):
             rows = inside[months == month]
             # the first label of a month may be the only one, and then it comes again unchanged
-            again = np.diff(labels[rows], prepend=labels[rows[:1]] - 1) <= 0
-            passes[rows] = np.cumsum(again & kept[rows])
+            step = np.diff(labels[rows], prepend=labels[rows[:1]] - 1)
+            passes[rows] = np.cumsum((step < 0) | ((step == 0) & kept[rows]))
     return passes
 
 
