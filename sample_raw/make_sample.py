@@ -2,7 +2,7 @@
 Make raw data of the invented Northmere Radiation Network from a seed.
 
 Any of its stations, any period, any interval from 1 s to 10 min. The committed sample is
-`python sample_raw/make_sample.py --out sample_raw` for both stations with the defaults.
+`python sample_raw/make_sample.py --out sample_raw/raw` for both stations with the defaults.
 """
 
 from __future__ import annotations
@@ -97,8 +97,10 @@ def main(words: list[str] | None = None) -> int:
             sys.stderr.write(f"{name}: {fault}\n")
             return 2
         digests |= made.write(options.out, truth=options.truth)
-    listed = "".join(f"{digest}  {path}\n" for path, digest in sorted(digests.items()))
-    (options.out / "SHA256SUMS").write_text(listed, encoding="utf-8")
+    folder = options.out.name
+    listed = "".join(f"{digest}  {folder}/{path}\n" for path, digest in sorted(digests.items()))
+    # beside the raw folder, which holds nothing but raw files
+    options.out.with_name(f"{folder}.sha256").write_text(listed, encoding="utf-8")
     return 0
 
 

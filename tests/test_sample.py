@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from pathlib import Path
 
@@ -16,7 +15,6 @@ from sunledger.run.job import Choice, prepare
 from sunledger.run.making import minutes_of
 from sunledger.run.months import month_bounds
 
-ROOT = Path(__file__).resolve().parent.parent
 DAY = 86400
 PRODUCTS = ("voltage", "minute", "hourly", "daily", "monthly")
 # What compliance-checker says although it is as it should be: no entry of the standard name table
@@ -44,23 +42,6 @@ def is_known(finding: Finding, product: str) -> bool:
 
 
 STATUS = ("ventilator_speed", "supply_voltage", "fan_speed", "battery_voltage")
-
-
-def test_raw_files_are_those_of_the_generator() -> None:
-    """SHA256SUMS holds for every raw file, and no raw file is missing from it."""
-    sums = dict(
-        reversed(line.split(maxsplit=1))
-        for line in (ROOT / "sample_raw" / "SHA256SUMS").read_text(encoding="utf-8").splitlines()
-    )
-    present = {
-        str(p.relative_to(ROOT / "sample_raw")): hashlib.sha256(p.read_bytes()).hexdigest()
-        for p in (ROOT / "sample_raw").rglob("*.csv*")
-    }
-    present |= {
-        str(p.relative_to(ROOT / "sample_raw")): hashlib.sha256(p.read_bytes()).hexdigest()
-        for p in (ROOT / "sample_raw").rglob("*.txt*")
-    }
-    assert present == {name.strip().removeprefix("./"): digest for name, digest in sums.items()}
 
 
 @pytest.mark.parametrize("product", PRODUCTS)

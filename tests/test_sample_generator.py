@@ -221,15 +221,15 @@ def test_over_range_and_missing_words() -> None:
 
 
 def test_truth_is_written_only_when_asked(tmp_path: Path) -> None:
-    """The raw folder holds nothing but raw files and their digests."""
+    """The raw folder holds nothing but raw files; their digests stand beside it."""
     words = ["--station", "kpn", "--start", "2031-04-13", "--days", "1"]
     assert make_sample.main(["--out", str(tmp_path / "a"), *words]) == 0
     assert make_sample.main(["--out", str(tmp_path / "b"), *words, "--truth"]) == 0
     assert not (tmp_path / "a" / "truth").exists()
     assert (tmp_path / "b" / "truth" / "kpn_truth.json").exists()
-    for line in (tmp_path / "a" / "SHA256SUMS").read_text().splitlines():
+    for line in (tmp_path / "a.sha256").read_text().splitlines():
         digest, name = line.split("  ")
-        assert hashlib.sha256((tmp_path / "a" / name).read_bytes()).hexdigest() == digest
+        assert hashlib.sha256((tmp_path / name).read_bytes()).hexdigest() == digest
 
 
 def test_impossible_options_exit_with_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -242,7 +242,7 @@ def test_impossible_options_exit_with_2(tmp_path: Path, capsys: pytest.CaptureFi
 def test_committed_sample_is_whole() -> None:
     """Every file has its digest, every digest its file; all of it below 15 MB."""
     listed = dict(
-        reversed(line.split("  ")) for line in (SAMPLE / "SHA256SUMS").read_text().splitlines()
+        reversed(line.split("  ")) for line in (SAMPLE / "raw.sha256").read_text().splitlines()
     )
     files = {p.relative_to(SAMPLE).as_posix(): p for p in SAMPLE.rglob("*.csv.gz")}
     assert listed.keys() == files.keys()
