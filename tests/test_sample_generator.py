@@ -260,7 +260,7 @@ def test_committed_sample_is_what_the_generator_makes() -> None:
     scenario = SCENARIOS["kpn"]
     made = make_station(scenario, scenario.start, scenario.days, make_sample.SEED).files()
     for name in ("karru_pan/field_20310413", "karru_pan/field_20310427_again"):
-        text = gzip.decompress((SAMPLE / f"{name}.csv.gz").read_bytes()).decode(
+        text = gzip.decompress((SAMPLE / "raw" / f"{name}.csv.gz").read_bytes()).decode(
             "utf-8", "surrogateescape"
         )
         for kept, fresh in zip(text.splitlines(), made[name], strict=True):
