@@ -15,7 +15,8 @@ TESTS = ROOT / "tests"
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 COMMON = {"config", "vocabulary", "errors"}
 ALLOWED = {
-    "cli": {"run", *COMMON},
+    "cli": {"run", "cli_archive", *COMMON},
+    "cli_archive": {"run", "archive", *COMMON},
     "run": {"stages", "archive", "diagnosis", "report", *COMMON},
     "stages": {"physics", *COMMON},
     "archive": COMMON,
@@ -42,6 +43,8 @@ def imported_layers(path: Path) -> set[str]:
             names = [node.module]
         elif isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
+        if isinstance(node, ast.ImportFrom) and node.module == "sunledger":
+            names = [f"sunledger.{alias.name}" for alias in node.names if alias.name in ALLOWED]
         found |= {n.split(".")[1] for n in names if n.startswith("sunledger.")}
     return found
 

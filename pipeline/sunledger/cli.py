@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sunledger import cli_archive
+
 if TYPE_CHECKING:
     from sunledger.run.job import Choice, Job
     from sunledger.run.publish import Outcome
@@ -69,14 +71,16 @@ def _warn(job_warnings: tuple[object, ...]) -> None:
 
 @app.command()
 def check(workflow: WorkflowFile, debug: Debug = False) -> None:
-    """Check a workflow and all configuration it names; no data file is opened."""
+    """Check a workflow, all configuration it names, and which raw files there are by name."""
     from sunledger.errors import ConfigError
     from sunledger.run.job import check as check_job
+    from sunledger.run.rawcheck import file_warnings
 
     try:
         loaded, warnings = check_job(workflow)
     except ConfigError as error:
         raise _stop(error, BAD_CONFIGURATION, debug) from error
+    warnings += tuple(file_warnings(loaded))
     _warn(warnings)
     names = ", ".join(f"{s.station.name} ({s.station.id})" for s in loaded.stations)
     typer.echo(f"{workflow}: no error, {len(warnings)} warnings; stations: {names}")
@@ -104,17 +108,20 @@ def plan(
     stale = job.plan.stale()
     if as_json:
         rows = [{"unit": u.name, "reasons": u.reasons} for u in stale]
-        typer.echo(json.dumps({"stale": rows, "empty": job.plan.empty}, indent=1))
+        plain = {"stale": rows, "empty": job.plan.empty, "remarks": job.plan.remarks}
+        typer.echo(json.dumps(plain, indent=1))
         return
     for unit in stale:
         typer.echo(f"{unit.name}: {'; '.join(unit.reasons)}")
     for name in job.plan.empty:
         typer.echo(f"{name}: no raw file for this month")
+    for remark in job.plan.remarks:
+        typer.echo(remark)
     typer.echo(f"{len(stale)} of {len(job.plan.units)} files to make")
 
 
 @app.command()
-def run(  # noqa: PLR0913 - one parameter an option  # noqa: PLR0913 - one parameter an option
+def run(  # noqa: PLR0913 - one parameter an option
     workflow: WorkflowFile,
     months: Months = None,
     station: Stations = None,
@@ -145,6 +152,9 @@ def run(  # noqa: PLR0913 - one parameter an option  # noqa: PLR0913 - one param
 
 def _code(job: Job, outcomes: list[Outcome]) -> int:
     return SOME_FAILED if any(o.done == "failed" for o in outcomes) else DONE
+
+
+cli_archive.register(app)  # behind the commands that make the archive
 
 
 def main() -> None:

@@ -9,8 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from sunledger.archive import changes
-from sunledger.archive.atomic import replace_text
 from sunledger.archive.changes import (
     ChangeRecord,
     Entry,
@@ -19,9 +17,9 @@ from sunledger.archive.changes import (
     is_recorded,
     next_entry,
     read_record,
-    supersede,
+    restated,
 )
-from sunledger.archive.manifest import Manifest, read_manifest, write_manifest
+from sunledger.archive.manifest import sealed
 from sunledger.errors import ArchiveError
 
 JANUARY = Made(
@@ -167,8 +165,8 @@ def test_torn_last_line_is_reported_and_the_next_entry_is_not_glued_to_it(tmp_pa
 def test_altered_line_stops(tmp_path: Path, change: dict[str, object]) -> None:
     path = tmp_path / "changes.jsonl"
     append_entry(path, entries()[0])
-    plain = json.loads(path.read_text())
-    path.write_text(json.dumps({**plain, **change}) + "\n")
+    plain = {k: v for k, v in json.loads(path.read_text()).items() if k != "seal"}
+    path.write_text(json.dumps(sealed({**plain, **change})) + "\n")
     with pytest.raises(ArchiveError, match=r"changes\.jsonl:1: is no entry of a change record"):
         read_record(path)
 
@@ -192,61 +190,24 @@ def test_several_processes_append_whole_lines(tmp_path: Path) -> None:
     assert record.faults == ()
 
 
-def published(folder: Path, content: bytes, version: int) -> tuple[Path, Manifest]:
-    """A file with its manifest."""
-    path = folder / "ossel_minute_2031-03.nc"
-    path.write_bytes(content)
-    manifest = Manifest("minute", "ossel", "2031-03", "k", version=version)
-    write_manifest(path, manifest)
-    return path, manifest
+def test_line_that_was_altered_stops(tmp_path: Path) -> None:
+    path = tmp_path / "changes.jsonl"
+    append_entry(path, entries()[0])
+    path.write_bytes(path.read_bytes().replace(b'"version":1', b'"version":2'))
+    with pytest.raises(ArchiveError, match=r"changes\.jsonl:1: is no entry of a change record"):
+        read_record(path)
 
 
-def test_superseded_file_is_kept_beside_with_its_manifest(tmp_path: Path) -> None:
-    path, manifest = published(tmp_path, b"first", 1)
-    kept = supersede(path, manifest)
-    assert kept == tmp_path / "superseded" / "ossel_minute_2031-03_v1.nc"
-    assert path.read_bytes() == b"first"  # readers find a file until the new one replaces it
-    assert kept.read_bytes() == b"first"
-    assert read_manifest(kept) == manifest
+def test_withdrawn_values_stay_withdrawn_when_made_again_but_other_values_are_a_revision() -> None:
+    record = history(JANUARY, replace(JANUARY, status="withdrawn", cause="wrong instrument"))
+    assert next_entry(record, replace(JANUARY, issued="2040-01-01")) is record.entries[-1]
+    other = next_entry(record, replace(JANUARY, logical_digest="d9"))
+    assert (other.version, other.action, other.status) == (2, "revised", "provisional")
 
 
-def test_replacing_the_file_does_not_change_what_was_kept(tmp_path: Path) -> None:
-    path, manifest = published(tmp_path, b"first", 1)
-    kept = supersede(path, manifest)
-    replace_text(path, b"second")
-    assert kept is not None
-    assert (kept.read_bytes(), path.read_bytes()) == (b"first", b"second")
-
-
-def test_superseding_again_is_no_fault_but_another_file_is_never_overwritten(
-    tmp_path: Path,
-) -> None:
-    path, manifest = published(tmp_path, b"first", 1)
-    assert supersede(path, manifest) == supersede(path, manifest)
-    replace_text(path, b"other")
-    with pytest.raises(ArchiveError, match=r"_v1\.nc: already holds another file"):
-        supersede(path, manifest)
-    assert (tmp_path / "superseded" / "ossel_minute_2031-03_v1.nc").read_bytes() == b"first"
-
-
-def test_open_file_is_not_kept(tmp_path: Path) -> None:
-    path, manifest = published(tmp_path, b"open", 0)
-    assert supersede(path, replace(manifest, status="open")) is None
-    assert not (tmp_path / "superseded").exists()
-
-
-def test_file_system_without_links_gets_a_copy(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def refuse(*_: object) -> None:
-        raise OSError(changes.errno.EPERM, "no links here")
-
-    monkeypatch.setattr(changes.os, "link", refuse)
-    path, manifest = published(tmp_path, b"first", 1)
-    kept = supersede(path, manifest)
-    assert kept is not None
-    assert kept.read_bytes() == b"first"
-    assert kept.stat().st_ino != path.stat().st_ino
-    replace_text(path, b"other")
-    with pytest.raises(ArchiveError, match="already holds another file"):
-        supersede(path, manifest)
+def test_same_content_from_other_raw_files_is_restated() -> None:
+    record = history(JANUARY)
+    made = replace(JANUARY, issued="2031-12-01", cause="raw file b.csv: new")
+    entry = restated(record.entries[0], made)
+    assert (entry.version, entry.action, entry.issued) == (1, "restated", "2031-12-01")
+    assert entry.logical_digest == record.entries[0].logical_digest

@@ -12,8 +12,11 @@ import pytest
 from sunledger.archive.manifest import (
     InputFile,
     Manifest,
+    checked_manifest,
     manifest_path,
     read_manifest,
+    sealed,
+    unsealed,
     write_manifest,
 )
 from sunledger.errors import ArchiveError
@@ -65,7 +68,8 @@ def test_same_bytes_whatever_the_order_and_kind_of_numbers(tmp_path: Path) -> No
 )
 def test_foreign_content_counts_as_none(tmp_path: Path, change: dict[str, object]) -> None:
     target = write_manifest(tmp_path / "x.nc", MANIFEST)
-    target.write_text(json.dumps({**json.loads(target.read_text()), **change}))
+    plain = {k: v for k, v in json.loads(target.read_text()).items() if k != "seal"}
+    target.write_text(json.dumps(sealed({**plain, **change})))
     assert read_manifest(tmp_path / "x.nc") is None
 
 
@@ -76,8 +80,8 @@ def test_missing_cut_and_empty_count_as_none(tmp_path: Path) -> None:
     for content in (whole[:-10], b"", b"[]", b"\xff\xfe"):
         target.write_bytes(content)
         assert read_manifest(tmp_path / "x.nc") is None
-    incomplete = {k: v for k, v in json.loads(whole).items() if k != "key"}
-    target.write_text(json.dumps(incomplete))
+    incomplete = {k: v for k, v in json.loads(whole).items() if k not in ("key", "seal")}
+    target.write_text(json.dumps(sealed(incomplete)))
     assert read_manifest(tmp_path / "x.nc") is None
 
 
@@ -91,3 +95,26 @@ def test_place_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(ArchiveError, match=r"x\.nc\.json: cannot be written"):
         write_manifest(tmp_path / "file" / "x.nc", MANIFEST)
+
+
+def test_every_altered_byte_is_found(tmp_path: Path) -> None:
+    path = tmp_path / "x.nc"
+    target = write_manifest(path, MANIFEST)
+    whole = target.read_bytes()
+    assert checked_manifest(path) == MANIFEST
+    for place in range(len(whole)):
+        target.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
+        with pytest.raises(ArchiveError, match=r"x\.nc\.json: manifest was altered"):
+            checked_manifest(path)
+    target.unlink()
+    with pytest.raises(ArchiveError, match=r"x\.nc\.json: manifest is missing"):
+        checked_manifest(path)
+
+
+def test_content_without_its_own_seal_counts_as_none(tmp_path: Path) -> None:
+    target = write_manifest(tmp_path / "x.nc", MANIFEST)
+    plain = json.loads(target.read_text())
+    target.write_text(json.dumps({**plain, "version": 3}))
+    assert read_manifest(tmp_path / "x.nc") is None
+    assert unsealed({"a": 1}) is None
+    assert unsealed(sealed({"a": 1})) == {"a": 1}

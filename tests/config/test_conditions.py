@@ -106,7 +106,7 @@ def test_a_good_check_makes_nothing_doubtful() -> None:
 
 def test_what_stands_after_tightening_is_what_was_left() -> None:
     """Level before and out of level after the last screw is left bad."""
-    checks = level(MARCH, 0.1, 0.0, after_tightening={"size": 0.6}), level(MARCH + DAY, 0.6, 0.0)
+    checks = level(MARCH, 0.1, 0.0, after_tightening={"size": 0.6}), level(MARCH + DAY, 0.1, 0.0)
     assert levels(*checks) == [(MARCH, MARCH + DAY)]
 
 

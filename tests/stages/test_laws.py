@@ -42,13 +42,32 @@ def stretches_of(first: float, second: float) -> list[Stretch]:
 def eventful(stretches: list[Stretch]) -> StationConfig:
     """A record with doubt, work and review in and around the two days."""
     work = [
-        {"id": "v", "type": "visit", "from": MARCH + DAY - 900, "until": MARCH + DAY + 600,
-         "role": "t"},
-        {"id": "l", "type": "level_check", "time": MARCH + 9 * DAY, "position": "global_1",
-         "found": {"size": 1.0}, "left": {"size": 0.0}, "role": "t"},
-        {"id": "t", "type": "thermal_sensor_check", "time": MARCH + DAY + 70, "position": "sky_1",
-         "found": 1.0, "left": 0.0, "role": "t"},
-    ]  # fmt: skip
+        {
+            "id": "v",
+            "type": "visit",
+            "from": MARCH + DAY - 900,
+            "until": MARCH + DAY + 600,
+            "role": "t",
+        },
+        {
+            "id": "l",
+            "type": "level_check",
+            "time": MARCH + 9 * DAY,
+            "position": "global_1",
+            "found": {"size": 1.0},
+            "left": {"size": 0.0},
+            "role": "t",
+        },
+        {
+            "id": "t",
+            "type": "thermal_sensor_check",
+            "time": MARCH + DAY + 70,
+            "position": "sky_1",
+            "found": 1.0,
+            "left": 0.0,
+            "role": "t",
+        },
+    ]
     return station_config(entries=[*work, *clock_entries(stretches)])
 
 

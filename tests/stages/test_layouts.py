@@ -104,3 +104,33 @@ def test_a_damaged_copy_of_the_header_does_not_map_columns_anew() -> None:
     """The lines after it still have the old columns; the copy itself is rejected."""
     judged = _read(["stamp,x,a,b", "2031-03-08 00:01,9,1,2", "stamp,x,a", "2031-03-08 00:02,9,1,2"])
     assert _states(judged) == "-+!+"
+
+
+def test_a_separator_that_closes_every_row() -> None:
+    """It is passed over, of headers without it and of rows without a header; blocks remember it."""
+    rows = [f"{ROW},", "2031-03-08 00:02,3,4,", "2031-03-08 00:03,5,,", f"{ROW},,", ROW]
+    judged = _read(["stamp,a,b", *rows])
+    assert _states(judged) == "-+++!!"
+    assert [column[2] for column in judged.values] == [3.0, 4.0]
+    assert np.isnan(judged.values[1][3])
+    assert judged.reasons[5] == "3 fields where 4 are expected"
+    named = _read(rows, header=(), names=("stamp", "a", "b"))
+    assert _states(named) == "+++!!"
+    coded = {"header": (), "names": ("code", "stamp", "a", "b"), "record_code": "7"}
+    assert _states(_read(["8,1,", f"7,{ROW},", "8,1,2,3,"], **coded)) == "o+o"
+    reader = LayoutReader(raw_tables.layout(), raw_tables.logger(), None)
+    reader.read(Block.of(raw_tables.joined(["stamp,a,b", f"{ROW},"])), None)
+    assert _states(reader.read(Block.of(raw_tables.joined([ROW, f"{ROW},"])), None)) == "!+"
+
+
+def test_one_row_with_a_separator_too_many_is_rejected() -> None:
+    """Where the other rows have none, it is damage."""
+    judged = _read(["stamp,a,b", ROW, f"{ROW},", ROW])
+    assert _states(judged) == "-+!+"
+
+
+def test_a_new_header_over_closed_rows() -> None:
+    """Fewer columns than before are still a new header, not a remnant of the old one."""
+    judged = _read(["stamp,x,a,b", "2031-03-08 00:01,9,1,2,", "stamp,b,a", "2031-03-08 00:02,5,6,"])
+    assert _states(judged) == "-+-+"
+    assert [column[3] for column in judged.values] == [6.0, 5.0]

@@ -118,8 +118,9 @@ def test_unverified_before_the_first_and_after_the_last_check() -> None:
 
 def test_time_signal_is_never_unverified() -> None:
     """A disciplined clock needs no checks."""
-    ds = minutes_of([Stretch(MARCH, MARCH + DAY, 0.0, 0.0)], MARCH, 1,
-                    clock={"discipline": "time_signal"})  # fmt: skip
+    ds = minutes_of(
+        [Stretch(MARCH, MARCH + DAY, 0.0, 0.0)], MARCH, 1, clock={"discipline": "time_signal"}
+    )
     assert not bits(ds, "clock_unverified").any()
 
 

@@ -1,25 +1,24 @@
-"""The station's change record: which version of which file was issued when, and why."""
+"""The station's change record: which version of which file was issued when, and why.
+
+Each line carries the digest of the rest of the line (``seal``), and has only one form in bytes.
+"""
 
 from __future__ import annotations
 
 import errno
 import json
 import os
-import shutil
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from sunledger.archive.atomic import replace_file
-from sunledger.archive.digest import canonical_json, file_sha256
-from sunledger.archive.manifest import Manifest, Status, manifest_path
+from sunledger.archive.digest import canonical_json, plain_data
+from sunledger.archive.manifest import Status, sealed, unsealed
 from sunledger.errors import ArchiveError, Fault
 
 Action = Literal["created", "extended", "revised", "restated"]
 RECORD_NAME = "changes.jsonl"
-SUPERSEDED = "superseded"
-_NO_LINKS = (errno.EPERM, errno.ENOTSUP, errno.EXDEV, errno.EMLINK)  # what file systems answer
 
 
 @dataclass(frozen=True)
@@ -50,6 +49,9 @@ class Entry:
         Digest of the content.
     parts : dict
         Year files: month → digest of that month's values.
+    size_of_change : dict
+        Revisions: quantity → numbers of `sunledger.archive.compare.Difference` against the version
+        before. It stands here so that it outlives the superseded file.
     """
 
     product: str
@@ -62,6 +64,7 @@ class Entry:
     cause: str
     logical_digest: str
     parts: Mapping[str, str] = field(default_factory=dict)
+    size_of_change: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -156,9 +159,27 @@ def _entry(line: bytes) -> Entry | None:
         plain = json.loads(line)
     except ValueError:
         return None
-    if not isinstance(plain, dict) or set(plain) != {f.name for f in fields(Entry)}:
+    rest = unsealed(plain) if isinstance(plain, dict) else None
+    if rest is None or set(rest) != {f.name for f in fields(Entry)}:
         return None
-    return Entry(**plain) if _is_whole(plain) else None
+    return Entry(**rest) if _is_whole(rest) else None
+
+
+def entry_line(entry: Entry) -> bytes:
+    """
+    The one form of an entry in bytes.
+
+    Parameters
+    ----------
+    entry : Entry
+        The entry.
+
+    Returns
+    -------
+    line : bytes
+        ASCII JSON with a line feed.
+    """
+    return canonical_json(sealed(plain_data(entry))) + b"\n"
 
 
 def _is_whole(plain: Mapping[str, Any]) -> bool:
@@ -169,6 +190,7 @@ def _is_whole(plain: Mapping[str, Any]) -> bool:
         and plain["status"] in get_args(Status)
         and plain["action"] in get_args(Action)
         and isinstance(plain["parts"], dict)
+        and isinstance(plain["size_of_change"], dict)
     )
 
 
@@ -203,7 +225,7 @@ def append_entry(path: Path, entry: Entry) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o666)
         try:
-            _append(descriptor, canonical_json(entry) + b"\n")
+            _append(descriptor, entry_line(entry))
         finally:
             os.close(descriptor)
     except OSError as error:
@@ -249,6 +271,8 @@ def next_entry(record: ChangeRecord, made: Made) -> Entry:
     if not issued:
         return _entry_of(made, 1, "created")
     newest = issued[-1]
+    if newest.status == "withdrawn" and newest.logical_digest == made.logical_digest:
+        return newest  # a person withdrew these values: making them again does not bring them back
     same = [
         e for e in issued if e.version == newest.version and e.logical_digest == made.logical_digest
     ]
@@ -270,6 +294,27 @@ def _reused(same: list[Entry], newest: Entry, made: Made) -> Entry:
 def _entry_of(made: Made, version: int, action: Action) -> Entry:
     taken = {name: getattr(made, name) for name in (f.name for f in fields(Made))}
     return Entry(version=version, action=action, **taken)
+
+
+def restated(entry: Entry, made: Made) -> Entry:
+    """
+    The same content in the same version, issued again.
+
+    Parameters
+    ----------
+    entry : Entry
+        Newest entry of that content.
+    made : Made
+        Date, software and cause.
+
+    Returns
+    -------
+    entry : Entry
+        To be appended.
+    """
+    return replace(
+        entry, action="restated", issued=made.issued, software=made.software, cause=made.cause
+    )
 
 
 def _extends(now: Mapping[str, str], before: Mapping[str, str]) -> bool:
@@ -295,58 +340,3 @@ def is_recorded(record: ChangeRecord, entry: Entry) -> bool:
         True as well for an open file, which is never recorded.
     """
     return entry.status == "open" or entry in record.entries
-
-
-def supersede(path: Path, manifest: Manifest) -> Path | None:
-    """
-    Keep a published file and its manifest before another version takes its name.
-
-    Parameters
-    ----------
-    path : Path
-        The published file.
-    manifest : Manifest
-        Its manifest.
-
-    Returns
-    -------
-    kept : Path or None
-        ``superseded/<stem>_v<N>.nc`` beside it; None for an open file, which was never published.
-
-    Raises
-    ------
-    ArchiveError
-        If another file already stands there, or the system refuses.
-
-    Notes
-    -----
-    The old name stays until the new file replaces it, so that readers always find a file.
-    """
-    path = Path(path)
-    if manifest.version == 0 or manifest.status == "open":
-        return None
-    kept = path.parent / SUPERSEDED / f"{path.stem}_v{manifest.version}{path.suffix}"
-    try:
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        _keep(path, kept)
-        _keep(manifest_path(path), manifest_path(kept))
-    except OSError as error:
-        raise ArchiveError(f"{path}: cannot be kept as {kept}: {error.strerror}") from error
-    return kept
-
-
-def _keep(source: Path, target: Path) -> None:
-    if target.exists():
-        if file_sha256(source) != file_sha256(target):
-            raise ArchiveError(f"{target}: already holds another file; not overwritten")
-        return
-    try:
-        os.link(source, target)
-    except OSError as error:
-        if error.errno not in _NO_LINKS:
-            raise
-        replace_file(target, lambda partial: _copy(source, partial))
-
-
-def _copy(source: Path, target: Path) -> None:
-    shutil.copyfile(source, target)

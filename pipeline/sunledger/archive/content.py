@@ -31,9 +31,14 @@ CHANGE_RECORD_ATTRIBUTES = frozenset(
         "product_version",
     }
 )
+# How the same lines were cut into raw files is not part of what a file says.
+ORIGIN_ATTRIBUTES = frozenset({"source_files_sha256"})
+ORIGIN_GROUP = "provenance"
+ORIGIN_VARIABLES = ("source_file_", "source_line_", "rejected_file", "rejected_line")
+LEFT_OUT = CHANGE_RECORD_ATTRIBUTES | ORIGIN_ATTRIBUTES
 
 
-def content_digest(spec: FileSpec, leave_out: Collection[str] = CHANGE_RECORD_ATTRIBUTES) -> str:
+def content_digest(spec: FileSpec, leave_out: Collection[str] = LEFT_OUT) -> str:
     """
     SHA-256 over dimensions, types, attributes and raw values, sorted by name.
 
@@ -48,12 +53,49 @@ def content_digest(spec: FileSpec, leave_out: Collection[str] = CHANGE_RECORD_AT
     -------
     digest : str
         64 hexadecimal digits.
+
+    Notes
+    -----
+    By default the digest leaves out what the change record says, and how the lines were cut into
+    raw files: the attribute ``source_files_sha256``, the group ``/metadata/provenance``, and the
+    variables ``source_file_<logger>``, ``source_line_<logger>``, ``rejected_file`` and
+    ``rejected_line``. The same lines in files that are shuffled, split or merged give the same
+    digest. These parts count where ``leave_out`` does not name ``source_files_sha256``.
     """
     digest = hashlib.sha256()
+    if frozenset(leave_out) >= ORIGIN_ATTRIBUTES:
+        spec = without_origin(spec)
     _feed(digest, "dimensions", json.dumps(dict(spec.dimensions), sort_keys=True).encode())
     root = GroupSpec("", spec.variables, spec.attributes, spec.groups)
     _feed_group(digest, "", root, frozenset(leave_out))
     return digest.hexdigest()
+
+
+def without_origin(spec: FileSpec) -> FileSpec:
+    """
+    The same content without what tells how the lines were cut into raw files.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        The content.
+
+    Returns
+    -------
+    spec : FileSpec
+        Without the group ``/metadata/provenance`` and the variables of file and line.
+    """
+    groups = tuple(_without_origin(group) for group in spec.groups)
+    return replace(spec, variables=_not_origin(spec.variables), groups=groups)
+
+
+def _without_origin(group: GroupSpec) -> GroupSpec:
+    inner = tuple(_without_origin(g) for g in group.groups if g.name != ORIGIN_GROUP)
+    return replace(group, variables=_not_origin(group.variables), groups=inner)
+
+
+def _not_origin(variables: tuple[VariableSpec, ...]) -> tuple[VariableSpec, ...]:
+    return tuple(v for v in variables if not v.name.startswith(ORIGIN_VARIABLES))
 
 
 def part_digests(spec: FileSpec, dimension: str, labels: Sequence[str]) -> dict[str, str]:

@@ -13,7 +13,12 @@ from typing import Any
 import numpy as np
 from pydantic import BaseModel
 
-from sunledger.archive.content import CHANGE_RECORD_ATTRIBUTES, content_digest, part_digests
+from sunledger.archive.content import (
+    CHANGE_RECORD_ATTRIBUTES,
+    LEFT_OUT,
+    content_digest,
+    part_digests,
+)
 from sunledger.archive.netcdf import read_file
 from sunledger.archive.specification import FileSpec
 
@@ -30,9 +35,7 @@ __all__ = [
 _BLOCK = 1 << 20
 
 
-def logical_digest(
-    source: FileSpec | Path | str, leave_out: Collection[str] = CHANGE_RECORD_ATTRIBUTES
-) -> str:
+def logical_digest(source: FileSpec | Path | str, leave_out: Collection[str] = LEFT_OUT) -> str:
     """
     SHA-256 over what a file says: dimensions, types, attributes and raw values, sorted by name.
 
@@ -41,7 +44,8 @@ def logical_digest(
     source : FileSpec or path
         A specification, or a file.
     leave_out : collection of str
-        Names of global and group attributes that do not count.
+        Names of global and group attributes that do not count; see `content_digest` for what else
+        is left out by default.
 
     Returns
     -------

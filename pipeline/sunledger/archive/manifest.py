@@ -1,4 +1,9 @@
-"""The manifest beside each file: what it was made of, and what it must still look like."""
+"""The manifest beside each file: what it was made of, and what it must still look like.
+
+Each manifest carries the digest of its own content (``seal``), and has only one form in bytes, so
+that every altered byte of it is found without any other file. A common index of all manifests would
+be written by several workers at once, and one damaged index would cast doubt on the whole archive.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +14,13 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sunledger.archive.atomic import replace_text
-from sunledger.archive.digest import plain_data
+from sunledger.archive.digest import json_digest, plain_data
+from sunledger.errors import ArchiveError
 
 Status = Literal["open", "provisional", "final", "withdrawn"]
 FORMAT = "sunledger manifest 1"
+SEAL = "seal"
+"""Key under which a manifest, or a line of the change record, holds the digest of the rest."""
 
 
 @dataclass(frozen=True, order=True)
@@ -130,11 +138,102 @@ def write_manifest(path: Path, manifest: Manifest) -> Path:
     TypeError
         If something in it has no JSON form.
     """
-    plain = {"format": FORMAT, **plain_data(manifest)}
-    text = json.dumps(plain, indent=1, sort_keys=True, allow_nan=False)
     target = manifest_path(Path(path))
-    replace_text(target, f"{text}\n".encode("ascii"))
+    replace_text(target, manifest_bytes(manifest))
     return target
+
+
+def manifest_bytes(manifest: Manifest) -> bytes:
+    """
+    The one form of a manifest in bytes.
+
+    Parameters
+    ----------
+    manifest : Manifest
+        What to write.
+
+    Returns
+    -------
+    content : bytes
+        ASCII JSON, keys sorted, with the digest of the rest as ``seal``.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite.
+    TypeError
+        If something in it has no JSON form.
+    """
+    plain = sealed({"format": FORMAT, **plain_data(manifest)})
+    text = json.dumps(plain, indent=1, sort_keys=True, allow_nan=False)
+    return f"{text}\n".encode("ascii")
+
+
+def sealed(plain: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    Plain data with the digest of itself.
+
+    Parameters
+    ----------
+    plain : dict
+        Data without a seal.
+
+    Returns
+    -------
+    sealed : dict
+        The same with ``seal``.
+    """
+    return {**plain, SEAL: json_digest(plain)}
+
+
+def unsealed(plain: Mapping[str, Any]) -> dict[str, Any] | None:
+    """
+    Plain data without its seal, if that is right.
+
+    Parameters
+    ----------
+    plain : dict
+        Data with ``seal``.
+
+    Returns
+    -------
+    rest : dict or None
+        None when the seal is missing or belongs to other content.
+    """
+    rest = {name: value for name, value in plain.items() if name != SEAL}
+    try:
+        return rest if plain.get(SEAL) == json_digest(rest) else None
+    except (ValueError, TypeError):
+        return None
+
+
+def checked_manifest(path: Path) -> Manifest:
+    """
+    The manifest of a file, byte by byte as it was written.
+
+    Parameters
+    ----------
+    path : Path
+        The file that the manifest describes.
+
+    Returns
+    -------
+    manifest : Manifest
+        As in `read_manifest`.
+
+    Raises
+    ------
+    ArchiveError
+        If there is none, or any byte of it was altered.
+    """
+    target = manifest_path(Path(path))
+    manifest = read_manifest(path)
+    if manifest is None:
+        why = "was altered" if target.exists() else "is missing"
+        raise ArchiveError(f"{target}: manifest {why}")
+    if target.read_bytes() != manifest_bytes(manifest):
+        raise ArchiveError(f"{target}: manifest was altered (its text, not its content)")
+    return manifest
 
 
 def read_manifest(path: Path) -> Manifest | None:
@@ -156,9 +255,10 @@ def read_manifest(path: Path) -> Manifest | None:
         plain = json.loads(manifest_path(Path(path)).read_bytes())
     except (OSError, ValueError):
         return None
-    if not isinstance(plain, dict) or plain.pop("format", None) != FORMAT:
+    rest = unsealed(plain) if isinstance(plain, dict) else None
+    if rest is None or rest.pop("format", None) != FORMAT:
         return None
-    return _manifest(plain) if _is_whole(plain) else None
+    return _manifest(rest) if _is_whole(rest) else None
 
 
 _TYPES: dict[str, type] = {

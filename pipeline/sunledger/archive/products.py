@@ -21,12 +21,6 @@ from sunledger.archive.conventions import (
     sun_angles,
     time_variables,
 )
-from sunledger.archive.conventions_aggregates import (
-    AGGREGATE_PARTS,
-    AggregateNotes,
-    aggregate_variables,
-    sunshine_variables,
-)
 from sunledger.archive.conventions_global import (
     ProductNotes,
     Traces,
@@ -44,17 +38,33 @@ from sunledger.archive.readings_file import (
     quarantine_table,
     reading_variables,
 )
-from sunledger.archive.specification import Array, FileSpec, VariableSpec
+from sunledger.archive.specification import Array, FileSpec, GroupSpec, VariableSpec
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Channel
 from sunledger.config.models.workflow import Network
 from sunledger.config.resolve import Period
-from sunledger.vocabulary import AIR, DERIVED, QUANTITIES
+from sunledger.vocabulary import AIR, QUANTITIES
 
 STATUS_MISSING = -1
-RESOLUTIONS = {"hourly": "PT1H", "daily": "P1D", "monthly": "P1M"}
-PERIOD_WORDS = {"hourly": "hour", "daily": "day", "monthly": "month"}
 NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
+
+
+@dataclass(frozen=True)
+class Origin:
+    """
+    What a file was made of.
+
+    Parameters
+    ----------
+    sources : tuple of (name, sha256, size)
+        Raw files.
+    settings : dict
+        What of the configuration its maker read, as plain data: a setting that is not read must
+        not change the file.
+    """
+
+    sources: tuple[tuple[str, str, int], ...]
+    settings: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -74,8 +84,8 @@ class FileContext:
         Period of the file, such as ``2031-03`` or ``2031``.
     start, end : int
         The same in seconds. [s]
-    sources : tuple of (name, sha256, size)
-        Raw files.
+    origin : Origin
+        Raw files and configuration.
     """
 
     network: Network
@@ -84,7 +94,7 @@ class FileContext:
     label: str
     start: int
     end: int
-    sources: tuple[tuple[str, str, int], ...]
+    origin: Origin
 
 
 def _interval_words(interval: int) -> str:
@@ -92,18 +102,49 @@ def _interval_words(interval: int) -> str:
     return f"{length} averaging interval"
 
 
-def _attributes(context: FileContext, notes: ProductNotes) -> dict[str, Any]:
-    traces = Traces(json_digest(context.resolved), json_digest(context.sources))
+def file_attributes(context: FileContext, notes: ProductNotes) -> dict[str, Any]:
+    """
+    Global attributes of a file, without version and dates.
+
+    Parameters
+    ----------
+    context : FileContext
+        Station and period.
+    notes : ProductNotes
+        What is said about the file.
+
+    Returns
+    -------
+    attributes : dict
+        By name.
+    """
+    traces = Traces(json_digest(context.origin.settings), json_digest(context.origin.sources))
     station = context.config.station
     return global_attributes(context.network, station, notes, traces, NOT_YET_ISSUED)
 
 
-def _history(context: FileContext, *more: Any) -> Any:
+def file_history(context: FileContext, *more: GroupSpec) -> GroupSpec:
+    """
+    Group ``/metadata`` of a file.
+
+    Parameters
+    ----------
+    context : FileContext
+        Station and period.
+    *more : GroupSpec
+        Tables of this product alone.
+
+    Returns
+    -------
+    group : GroupSpec
+        History tables, these, and the origin of the file.
+    """
     causes = frozenset(item.cause for item in context.resolved.conditions)
     interpolated = context.resolved.processing.calibrate.policy == "interpolated"
     rows = history_rows(context.config, context.start, context.end, causes, interpolated)
-    configuration = canonical_json(context.resolved).decode()
-    traced = provenance_table(context.sources, configuration, json_digest(context.resolved))
+    settings = context.origin.settings
+    configuration = canonical_json(settings).decode()
+    traced = provenance_table(context.origin.sources, configuration, json_digest(settings))
     return metadata_group([*history_tables(rows), *more, traced])
 
 
@@ -164,11 +205,31 @@ def voltage_file(readings: xr.Dataset, context: FileContext, logger: str) -> Fil
     more = (quarantine_table(readings, logger), over_range_table(readings, channels))
     variables = reading_variables(readings, station, logger)
     return FileSpec(
-        _attributes(context, notes), {dim: labels.size}, variables, (_history(context, *more),)
+        file_attributes(context, notes),
+        {dim: labels.size},
+        variables,
+        (file_history(context, *more),),
     )
 
 
-def _parts(ds: xr.Dataset, name: str, suffixes: Mapping[str, str]) -> dict[str, Array]:
+def parts_of(ds: xr.Dataset, name: str, suffixes: Mapping[str, str]) -> dict[str, Array]:
+    """
+    What is known of a quantity.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Series.
+    name : str
+        Name of the quantity.
+    suffixes : dict
+        Part → suffix of the variable that holds it.
+
+    Returns
+    -------
+    parts : dict of numpy.ndarray
+        Part → values, for the parts there are.
+    """
     return {k: ds[f"{name}{s}"].values for k, s in suffixes.items() if f"{name}{s}" in ds}
 
 
@@ -177,15 +238,17 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
     holders = {quantity: position for quantity, position, *_ in resolved.primary}
     for quantity in resolved.quantities():
         row = QUANTITIES[quantity]
-        out += quantity_variables(row, _parts(ds, quantity, PARTS), holders.get(quantity, ""))
+        out += quantity_variables(row, parts_of(ds, quantity, PARTS), holders.get(quantity, ""))
         for position, measured in resolved.positions:
             name = f"{quantity}_at_{position}"
             if measured == quantity and name in ds:
-                out += quantity_variables(at_position(row, name), _parts(ds, name, PARTS), position)
+                out += quantity_variables(
+                    at_position(row, name), parts_of(ds, name, PARTS), position
+                )
         if f"{quantity}_body_temperature" in ds:
             out.append(_body_temperature(ds, quantity))
     for name in (n for n in AIR if n in ds):
-        out += quantity_variables(QUANTITIES[name], _parts(ds, name, {"mean": "", "std": "_std"}))
+        out += quantity_variables(QUANTITIES[name], parts_of(ds, name, {"mean": "", "std": "_std"}))
     return out
 
 
@@ -260,7 +323,9 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
         *(instrument_container(p, INSTRUMENT_WORDS[q]) for p, q in resolved.positions),
     )
     dimensions = {"time": time.size, "bound": 2}
-    return FileSpec(_attributes(context, notes), dimensions, variables, (_history(context),))
+    return FileSpec(
+        file_attributes(context, notes), dimensions, variables, (file_history(context),)
+    )
 
 
 def read_minutes(path: Path) -> xr.Dataset:
@@ -286,96 +351,6 @@ def read_minutes(path: Path) -> xr.Dataset:
         coords={"time": time},
         attrs={"interval": int(bounds[0, 1] - bounds[0, 0])},
     )
-
-
-def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
-    settings = resolved.processing.aggregate
-    grades = ", ".join(settings.counting_grades)
-    method = f"mean of the minutes that count; grades that count: {grades}"
-    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
-    completeness = f"a value is withheld where less than {share:g} of the minutes count"
-    if product == "monthly" and settings.monthly_method == "diurnal_composite":
-        method = (
-            "mean of the mean diurnal cycle in 96 bins of 15 minutes (Roesch et al. 2011, Atmos."
-            f" Meas. Tech. 4, 339-354); shortwave is 0 where the zenith angle exceeds"
-            f" {settings.night_zenith:g} degree; grades that count: {grades}"
-        )
-        completeness = (
-            f"a bin needs {settings.least_share_bin:g} of its minutes; withheld where one of the 96"
-            " times of day has no bin in the whole month"
-        )
-    return AggregateNotes(
-        product,  # type: ignore[arg-type]
-        method,
-        "mean of the uncertainties of the minutes, their errors taken as fully correlated",
-        completeness,
-    )
-
-
-def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> list[VariableSpec]:
-    notes = _aggregate_notes(product, resolved)
-    holders = {quantity: position for quantity, position, *_ in resolved.primary}
-    suffixes = AGGREGATE_PARTS | {"mean": ""}
-    out: list[VariableSpec] = []
-    rows = [QUANTITIES[q] for q in resolved.quantities()] + list(DERIVED.values())
-    for row in [*rows, *(QUANTITIES[n] for n in AIR)]:
-        if row.name not in ds:
-            continue
-        parts = _parts(ds, row.name, suffixes)
-        out += aggregate_variables(row, parts, notes, holders.get(row.name, ""))
-        plain = f"{row.name}_plain_mean"
-        if plain in ds:
-            named = replace(row, name=plain, long_name=f"plain mean of {row.long_name}")
-            simple = replace(notes, method="plain mean of the minutes that count, however few")
-            out += aggregate_variables(named, {"mean": ds[plain].values}, simple)
-    if "sunshine_duration" in ds:
-        parts = _parts(ds, "sunshine_duration", suffixes)
-        threshold = resolved.processing.aggregate.sunshine_threshold
-        night = "minutes with the sun below the horizon count as without sunshine"
-        out += sunshine_variables(parts, replace(notes, method=night), threshold)
-    return out
-
-
-def aggregate_file(ds: xr.Dataset, context: FileContext, product: str) -> FileSpec:
-    """
-    Specification of an hourly, daily or monthly product of a year.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Aggregates of the year's months, joined.
-    context : FileContext
-        Station and period.
-    product : str
-        ``hourly``, ``daily`` or ``monthly``.
-
-    Returns
-    -------
-    spec : FileSpec
-        To be written.
-    """
-    resolved, station = context.resolved, context.config.station
-    starts, ends = ds["time"].values, ds["time_end"].values
-    notes = ProductNotes(
-        product=product,
-        period=context.label,
-        processing_level=f"{product} means and totals of calibrated and flagged minutes",
-        source="surface observation: thermopile radiometers at a solar radiation station",
-        instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
-        comment="Time stamps are the start of the period, in UTC; see time_bounds.",
-        start=float(starts[0]),
-        last=float(starts[-1]),
-        duration=f"P{(int(ends[-1]) - int(starts[0])) // 86400}D",
-        resolution=RESOLUTIONS[product],
-    )
-    variables = (
-        *time_variables(starts, ends, PERIOD_WORDS[product]),
-        *station_variables(place_of(station)),
-        *_aggregated_variables(ds, product, resolved),
-        *(instrument_container(p, INSTRUMENT_WORDS[q]) for p, q in resolved.positions),
-    )
-    dimensions = {"time": starts.size, "bound": 2}
-    return FileSpec(_attributes(context, notes), dimensions, variables, (_history(context),))
 
 
 def months_of(times: Sequence[int] | Array) -> list[str]:

@@ -133,16 +133,14 @@ def primary_periods(
     return tuple(rows)
 
 
-def bears_on_labels(
-    segment: ClockSegment, segments: tuple[ClockSegment, ...], start: int, end: int
-) -> bool:
+def segments_bearing(
+    segments: tuple[ClockSegment, ...], start: int, end: int
+) -> tuple[ClockSegment, ...]:
     """
-    Whether a clock segment can have shown a label that the period's own segments show in it.
+    Clock segments that decide which readings belong to a period.
 
     Parameters
     ----------
-    segment : ClockSegment
-        The one in question.
     segments : tuple of ClockSegment
         All of the clock.
     start, end : int
@@ -150,20 +148,25 @@ def bears_on_labels(
 
     Returns
     -------
-    bears : bool
-        True for every segment that touches the period, and for one before or after it whose
-        labels the clock showed in the period as well, because it was set back over them.
+    bearing : tuple of ClockSegment
+        Every segment that touches the period, and every one that shows a label which a segment
+        already among them would take into the period: the clock was set back over it.
     """
-    if segment.end > start and segment.start < end:
-        return True
-    shown = [
-        (max(s.start, start) + min(errors), min(s.end, end) + max(errors))
-        for s in segments
-        if s.end > start and s.start < end
-        for errors in [(s.error_start, s.error_end)]
-    ]
-    first, past = segment.start + segment.error_start, segment.end + segment.error_end
-    return first < max(p for _, p in shown) and past > min(f for f, _ in shown)
+    near = [s for s in segments if s.end > start and s.start < end]
+    while True:
+        windows = [
+            (start + min(s.error_start, s.error_end), end + max(s.error_start, s.error_end))
+            for s in near
+        ]
+        more = [
+            s
+            for s in segments
+            if s in near
+            or any(s.start + s.error_start < b and s.end + s.error_end > a for a, b in windows)
+        ]
+        if more == near:
+            return tuple(near)
+        near = more
 
 
 def resolve_logger(
@@ -186,11 +189,11 @@ def resolve_logger(
     Returns
     -------
     logger : ResolvedLogger
-        With the clock segments that touch the period or show the same labels as it.
+        With the clock segments that bear on the period.
     """
     logger = config.station.loggers[name]
     segments = clock_segments(config.fieldlog, name, logger.clock, processing.time_correct.policy)
-    near = tuple(s for s in segments if bears_on_labels(s, segments, start, end))
+    near = segments_bearing(segments, start, end)
     return ResolvedLogger(
         name, logger.utc_offset, logger.interval, logger.label, near, logger.channels
     )

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from sunledger.run.context import RunContext
+from sunledger.run.groups import grouped, run_group
 from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
@@ -17,6 +18,8 @@ Progress = Callable[[Outcome, int, int], None]
 # Dask's nanny asks the allocator to give memory back at once, which makes every numpy temporary
 # fault its pages in again: measured 1.2 times slower. 256 MiB is more than a month ever frees.
 _KEEP_MEMORY = str(256 * 1024 * 1024)
+# The usual port may be taken by another run on the same machine; nobody else may look on.
+_ANY_PORT = "127.0.0.1:0"
 _ENVIRON = {
     "MALLOC_TRIM_THRESHOLD_": _KEEP_MEMORY,
     "MALLOC_MMAP_THRESHOLD_": _KEEP_MEMORY,
@@ -45,11 +48,11 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     """
     done: dict[str, Outcome] = {}
     stale = plan.stale()
-    for unit in stale:
-        before = tuple(done[name] for name in unit.after if name in done)
-        done[unit.name] = run_unit(context, unit, before)
-        progress(done[unit.name], len(done), len(stale))
-    return list(done.values())
+    for group in grouped(stale):
+        for outcome in _made(context, group, [done[n] for n in group[0].after if n in done]):
+            done[outcome.unit] = outcome
+            progress(outcome, len(done), len(stale))
+    return [done[unit.name] for unit in stale]
 
 
 @contextlib.contextmanager
@@ -65,7 +68,10 @@ def _client(workers: int, scheduler: str | None) -> Iterator[Any]:
     with (
         dask.config.set(settings),
         LocalCluster(
-            n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=_ANY_PORT,
         ) as cluster,
         Client(cluster) as client,
     ):
@@ -102,26 +108,41 @@ def run_on_cluster(
     with _client(workers, scheduler) as client:
         shared = client.scatter(context, broadcast=True, hash=False)
         futures: dict[str, Any] = {}
-        for unit in stale:
-            before = tuple(futures[name] for name in unit.after if name in futures)
-            futures[unit.name] = client.submit(_task, shared, unit, *before, pure=False)
-        names = {future.key: name for name, future in futures.items()}
+        for group in grouped(stale):
+            before = {futures[n].key: futures[n] for n in group[0].after if n in futures}
+            future = client.submit(_task, shared, group, *before.values(), pure=False)
+            futures |= dict.fromkeys((u.name for u in group), future)
+        members: dict[str, list[str]] = {}
+        for name, future in futures.items():
+            members.setdefault(future.key, []).append(name)
         done: dict[str, Outcome] = {}
-        for future in as_completed(futures.values()):
-            outcome = _outcome_of(future, names[future.key])
-            done[outcome.unit] = outcome
-            progress(outcome, len(done), len(stale))
+        for future in as_completed({f.key: f for f in futures.values()}.values()):
+            for outcome in _outcomes_of(future, members[future.key]):
+                done[outcome.unit] = outcome
+                progress(outcome, len(done), len(stale))
     return [done[unit.name] for unit in stale]
 
 
-def _task(context: RunContext, unit: Unit, *before: Outcome) -> Outcome:
-    return run_unit(context, unit, before)
+def _task(
+    context: RunContext, group: tuple[Unit, ...], *before: tuple[Outcome, ...]
+) -> tuple[Outcome, ...]:
+    read = [o for outcomes in before for o in outcomes if o.unit in group[0].after]
+    return tuple(_made(context, group, read))
 
 
-def _outcome_of(future: Any, name: str) -> Outcome:
-    """Outcome of a task; one whose worker died too often, or that reads one, has failed."""
+def _made(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
+    if len(group) > 1:
+        return run_group(context, group)
+    return [run_unit(context, group[0], tuple(before))]
+
+
+def _outcomes_of(future: Any, names: list[str]) -> tuple[Outcome, ...]:
+    """Outcomes of a task; of one whose worker died too often, or that reads one, all failed."""
     if future.status == "finished":
-        outcome: Outcome = future.result()
-        return outcome
-    error = future.exception() if future.status == "error" else future.status
-    return Outcome(name, "failed", error=f"{type(error).__name__}: {error}")
+        outcomes: tuple[Outcome, ...] = future.result()
+        return outcomes
+    why = f"the cluster gave it up ({future.status})"
+    if future.status == "error":
+        error = future.exception()
+        why = f"{type(error).__name__}: {error}"
+    return tuple(Outcome(name, "failed", error=why) for name in names)

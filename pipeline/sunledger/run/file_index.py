@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from sunledger.config.models.station import Logger, Station
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import RawFile
 
-VERSION = 1
+VERSION = 2
 _NOTHING = (1, 0)  # an empty range of labels: the index keeps no readings
 
 
@@ -46,6 +47,10 @@ class IndexedFile:
         Data lines of the file.
     problems : tuple of str
         What is wrong with the file as a whole.
+    spans : dict of (int, int)
+        Label month → earliest and latest label of a good line in it. [s]
+    opening_label : int or None
+        Label of the first good line, by which files are put in order. [s]
     """
 
     path: str
@@ -58,6 +63,8 @@ class IndexedFile:
     months: dict[str, int] = field(default_factory=dict)
     data_lines: int = 0
     problems: tuple[str, ...] = ()
+    spans: dict[str, tuple[int, int]] = field(default_factory=dict)
+    opening_label: int | None = None
 
 
 @dataclass(frozen=True)
@@ -224,10 +231,15 @@ def load_index(path: Path) -> FileIndex | None:
         held = json.loads(path.read_text("utf-8"))
         if held["version"] != VERSION:
             return None
-        entries = [IndexedFile(**{**e, "problems": tuple(e["problems"])}) for e in held["files"]]
+        entries = [_entry(e) for e in held["files"]]
     except (OSError, ValueError, KeyError, TypeError):
         return None
     return FileIndex(tuple(entries))
+
+
+def _entry(held: dict[str, Any]) -> IndexedFile:
+    spans = {month: (first, last) for month, (first, last) in held["spans"].items()}
+    return IndexedFile(**{**held, "problems": tuple(held["problems"]), "spans": spans})
 
 
 def save_index(path: Path, index: FileIndex) -> None:
@@ -295,6 +307,8 @@ def _read_entry(
         _months(found),
         found.data_lines,
         (found.fault,) if found.fault else (),
+        found.spans,
+        found.first,
     )
 
 

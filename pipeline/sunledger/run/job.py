@@ -6,8 +6,11 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
+from sunledger.archive.change_pages import write_change_pages
+from sunledger.archive.listing import BOOKKEEPING
 from sunledger.config.ledger import check_station
 from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
@@ -21,12 +24,12 @@ from sunledger.run.file_index import (
     unmatched_files,
     update_index,
 )
+from sunledger.run.labels import label_problems, newest_label
 from sunledger.run.making import stored_outcome
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.plan import Plan, station_plan
 from sunledger.run.publish import Outcome
-
-BOOKKEEPING = ".sunledger"
+from sunledger.run.rawcheck import format_faults
 
 
 @dataclass(frozen=True)
@@ -112,6 +115,7 @@ def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
         for station in loaded.stations
         for fault in check_station(station, loaded.processing.checks, as_of)
     ]
+    faults += format_faults(loaded.stations)
     if any(f.severity == "error" for f in faults):
         raise ConfigError(faults)
     if not loaded.raw.is_dir():
@@ -148,10 +152,15 @@ def raw_problems(
     Returns
     -------
     problems : tuple of str
-        Files that cannot be read as their layout says, that hold no data line, or that match no
-        logger's pattern.
+        Files that cannot be read as their layout says, that hold no data line, that hold labels
+        which cannot be right, or that match no logger's pattern.
     """
-    found = []
+    found = [
+        problem
+        for config in loaded.stations
+        for name, index in indexes[config.station.id].items()
+        for problem in label_problems(index, config.station, name)
+    ]
     for loggers in indexes.values():
         for file in (f for index in loggers.values() for f in index.files):
             if file.problems:
@@ -178,14 +187,14 @@ def newest_reading(loaded: LoadedWorkflow, indexes: dict[str, dict[str, FileInde
     Returns
     -------
     as_of : int
-        0 when there is no reading. [s]
+        0 when there is no reading. Labels that cannot be right do not count. [s]
     """
     newest = [0]
     for config in loaded.stations:
         for name, index in indexes[config.station.id].items():
-            offset = config.station.loggers[name].utc_offset
-            labels = [f.last_label for f in index.files if f.last_label is not None]
-            newest += [label - offset for label in labels]
+            label = newest_label(index, config.station)
+            if label is not None:
+                newest.append(label - config.station.loggers[name].utc_offset)
     return max(newest)
 
 
@@ -254,7 +263,9 @@ def prepare(path: Path, choice: Choice) -> Job:
         if not choice.stations or config.station.id in choice.stations
     ]
     plan = Plan(
-        tuple(unit for p in plans for unit in p.units), tuple(e for p in plans for e in p.empty)
+        tuple(unit for p in plans for unit in p.units),
+        tuple(e for p in plans for e in p.empty),
+        tuple(r for p in plans for r in p.remarks),
     )
     workers = choice.workers or loaded.workflow.workers
     problems = raw_problems(loaded, indexes)
@@ -286,19 +297,24 @@ def archive_lock(archive: Path) -> Iterator[None]:
     path = archive / BOOKKEEPING / "lock"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("a+") as handle:
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                handle.seek(0)
-                holder = handle.read().strip() or "an unknown process"
-                raise ArchiveError(f"{archive}: another run holds it ({holder})") from None
-            handle.truncate(0)
-            handle.write(f"process {os.getpid()}\n")
-            handle.flush()
-            yield
+        handle = path.open("a+")
     except OSError as error:
         raise ArchiveError(f"{path}: {error.strerror or error}") from error
+    with handle:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            handle.seek(0)
+            holder = handle.read().strip() or "an unknown process"
+            # the system's time of the file, written when the other run took hold
+            since = datetime.fromtimestamp(os.fstat(handle.fileno()).st_mtime, UTC)
+            raise ArchiveError(
+                f"{archive}: another run holds it ({holder}, since {since:%Y-%m-%d %H:%M:%S} UTC)"
+            ) from None
+        handle.truncate(0)
+        handle.write(f"process {os.getpid()}\n")
+        handle.flush()
+        yield
 
 
 def execute(job: Job, progress: Progress) -> list[Outcome]:
@@ -349,4 +365,7 @@ def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outco
     archive = choice.archive or check(path)[0].archive
     with archive_lock(archive):
         job = prepare(path, choice)
-        return job, execute(job, progress)
+        outcomes = execute(job, progress)
+        for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
+            write_change_pages(job.context.archive / station)
+        return job, outcomes

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+import numpy as np
+
 from sunledger.archive.digest import json_digest, plain_data
-from sunledger.config.models.station import Logger
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
+from sunledger.config.models.station import Logger, Station
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.stages import aggregate, calibrate, ingest, placement, qc_flag, time_correct
 
@@ -32,7 +35,7 @@ STAGE_VERSIONS = {
 }
 
 
-def minute_settings(period: Period) -> dict[str, Any]:
+def minute_settings(period: Period, station: Station) -> dict[str, Any]:
     """
     What of a resolved period bears on the minutes.
 
@@ -40,6 +43,8 @@ def minute_settings(period: Period) -> dict[str, Any]:
     ----------
     period : Period
         Resolved configuration, halo included.
+    station : Station
+        Whose layouts decide what is read from the raw files.
 
     Returns
     -------
@@ -48,7 +53,26 @@ def minute_settings(period: Period) -> dict[str, Any]:
     """
     plain: dict[str, Any] = plain_data(period)
     processing = {k: v for k, v in plain["processing"].items() if k not in ("aggregate", "checks")}
-    return plain | {"processing": processing}
+    layouts = {name: plain_data(logger.layouts) for name, logger in station.loggers.items()}
+    return plain | {"processing": processing, "layouts": layouts}
+
+
+def traced_settings(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    What of a unit's settings its file holds as its configuration.
+
+    Parameters
+    ----------
+    settings : dict
+        What the unit reads of the configuration.
+
+    Returns
+    -------
+    traced : dict
+        Without the history, which stands in its own tables, without the status, which the change
+        record states, and without the keys of months, which are no configuration.
+    """
+    return {k: v for k, v in settings.items() if k not in ("history", "status", "months")}
 
 
 def ingest_settings(logger: Logger) -> dict[str, Any]:
@@ -89,6 +113,29 @@ def label_window(logger: ResolvedLogger, start: int, end: int) -> tuple[int, int
     early, late = int(min(0.0, *errors)), int(max(0.0, *errors))
     margin = 2 * logger.interval
     return start + logger.utc_offset + early - margin, end + logger.utc_offset + late + margin
+
+
+def inside_window(logger: ResolvedLogger, start: int, end: int) -> tuple[int, int]:
+    """
+    Labels of the readings that fill a time, as far as the clock errors let that be known.
+
+    Parameters
+    ----------
+    logger : ResolvedLogger
+        With its clock segments.
+    start, end : int
+        True time. [s]
+
+    Returns
+    -------
+    first, past : int
+        The label that closes the time counts where labels mark the end, the one that opens it
+        does not. [s]
+    """
+    first, past = label_window(logger, start, end)
+    shift = logger.interval if logger.label == "end" else 0
+    margin = 2 * logger.interval
+    return first + margin + shift, past - margin + shift
 
 
 def unit_key(kind: str, settings: Any, sources: Any, metadata: str) -> str:
@@ -142,21 +189,47 @@ def differences(before: Any, now: Any, place: str = "") -> Iterator[str]:
             inner = f"{place}.{name}" if place else str(name)
             yield from differences(before.get(name), now.get(name), inner)
     elif isinstance(before, list | tuple) and isinstance(now, list | tuple):
-        if len(before) != len(now):
-            gone = [x for x in before if x not in now]
-            new = [x for x in now if x not in before]
-            for sign, items in (("no longer", gone), ("new", new)):
-                yield from (f"{place}: {sign} {_named(item)}" for item in items)
-        else:
-            for i, (a, b) in enumerate(zip(before, now, strict=True)):
-                yield from differences(a, b, f"{place}[{i}]")
+        yield from _differences_of_lists(before, now, place)
     elif before != now:
-        yield f"{place}: {before} -> {now}"
+        yield f"{place}: {_worded(place, before)} -> {_worded(place, now)}"
 
 
-def _named(item: Any) -> str:
+def _differences_of_lists(before: Sequence[Any], now: Sequence[Any], place: str) -> Iterator[str]:
+    if len(before) == len(now):
+        for number, (a, b) in enumerate(zip(before, now, strict=True)):
+            where = next((str(b[w]) for w in _WHERE if isinstance(b, Mapping) and w in b), number)
+            yield from differences(a, b, f"{place}[{where}]")
+        return
+    gone = [x for x in before if x not in now]
+    new = [x for x in now if x not in before]
+    for sign, items in (("no longer", gone), ("new", new)):
+        yield from (f"{place}: {sign} {_named(item, place)}" for item in items)
+
+
+_WHERE = ("position", "levelled_position", "name")
+_WORDS = (
+    *("condition", "target", "cause", "position", "serial_number", "certificate", "name"),
+    *("deployment_id", "levelling_id", "clock_check_id", "event_id", "event_type"),
+)
+_INSTANTS = ("start", "end", "certified")
+
+
+def _named(item: Any, place: str) -> str:
     """The words by which a person knows an entry."""
     if isinstance(item, Mapping):
-        words = ("condition", "target", "cause", "position", "serial_number", "certificate", "name")
-        return " ".join(str(item[w]) for w in words if w in item) or "entry"
+        known = " ".join(str(item[w]) for w in _WORDS if w in item)
+        times = (f"{w} {_worded(w, item[w])}" for w in _INSTANTS if w in item)
+        return known or " ".join(times) or "entry"
+    if place.endswith("_points"):  # pairs of instant and value
+        return f"{item[1]} at {_worded('start', item[0])}"
     return str(item)
+
+
+def _worded(place: str, value: Any) -> str:
+    """A value as a person reads it: instants as dates."""
+    name = place.rpartition(".")[2]
+    if not isinstance(value, int | float) or not (name in _INSTANTS or name.endswith("_time")):
+        return str(value)
+    if value <= FAR_PAST or value >= FAR_FUTURE:
+        return "open"
+    return str(np.datetime64(int(value), "s").astype("M8[m]")).replace("T", " ")

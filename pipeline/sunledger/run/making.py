@@ -4,37 +4,37 @@ from __future__ import annotations
 
 import logging
 import traceback
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
+from sunledger.archive.aggregate_products import aggregate_file
 from sunledger.archive.changes import Made
 from sunledger.archive.content import part_digests
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import InputFile, Manifest, Status, read_manifest
 from sunledger.archive.products import (
     FileContext,
-    aggregate_file,
+    Origin,
     minute_file,
     months_of,
     read_minutes,
     voltage_file,
 )
 from sunledger.archive.readings_file import empty_readings, read_readings
-from sunledger.config.clocks import clock_checks
-from sunledger.config.coefficients import certificate_spans
 from sunledger.config.loading import StationConfig
-from sunledger.config.models.base import FAR_FUTURE
-from sunledger.config.record import deployment_periods
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.errors import SunledgerError
 from sunledger.run.context import SOFTWARE, RunContext
-from sunledger.run.keys import HALO, label_window
+from sunledger.run.findings import line_accounting
+from sunledger.run.keys import HALO, label_window, traced_settings
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.publish import Outcome, publish
-from sunledger.run.unit import Unit, unit_end
+from sunledger.run.status import final_status, unit_end
+from sunledger.run.unit import Unit, unit_name
 from sunledger.stages.aggregate import aggregate
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.ingest import ingest
@@ -69,49 +69,6 @@ def _made(context: RunContext, unit: Unit, status: Status, parts: dict[str, str]
     return Made(product, unit.period, "", context.issued, SOFTWARE, cause, status, parts)
 
 
-def final_status(context: RunContext, config: StationConfig, month: str) -> Status:
-    """
-    Status that a month's products can have.
-
-    Parameters
-    ----------
-    context : RunContext
-        With the run's "now".
-    config : StationConfig
-        The station's files.
-    month : str
-        Month of UTC.
-
-    Returns
-    -------
-    status : str
-        ``open`` before the month has ended; ``final`` with a certificate after it for every
-        instrument or the station's waiver, a clock check after it for every free clock, and a
-        finished review; else ``provisional``.
-    """
-    start, end = month_bounds(month)
-    if unit_end(context, month) < end:
-        return "open"
-    instruments = config.inventory.by_serial()
-    deployed = [
-        p.entry.instrument
-        for p in deployment_periods(config.fieldlog)
-        if p.start < end and (FAR_FUTURE if p.end is None else p.end) > start
-    ]
-    bracketed = all(
-        any(begin >= end for _, _, begin, _ in certificate_spans(instruments[serial]))
-        for serial in deployed
-    )
-    clocks = all(
-        logger.clock.discipline == "time_signal"
-        or any(c.time >= end for c in clock_checks(config.fieldlog, name))
-        for name, logger in config.station.loggers.items()
-    )
-    reviewed = month in config.review.finished_months
-    certified = bracketed or month in config.review.waived_certificates
-    return "final" if reviewed and certified and clocks else "provisional"
-
-
 def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     """
     Ingest the raw files of a logger and month, and archive the voltages.
@@ -128,11 +85,33 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     outcome : Outcome
         With the accounting of lines.
     """
+    station = context.station(unit.station).station
+    files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
+    readings = ingest(files, station, unit.logger, *month_bounds(unit.period))
+    return publish_voltage(context, unit, readings)
+
+
+def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Outcome:
+    """
+    Archive the readings of a logger and month.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    unit : Unit
+        A voltage unit.
+    readings : xarray.Dataset
+        Out of the ingest stage.
+
+    Returns
+    -------
+    outcome : Outcome
+        With the accounting of lines, and what else was found in them.
+    """
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)
-    files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
-    readings = ingest(files, config.station, unit.logger, start, end)
-    accounting = dict(readings.attrs["accounting"])
+    accounting = line_accounting(readings, config, unit.logger)
     if readings.sizes[f"reading_{unit.logger}"] == 0:
         return Outcome(unit.name, "empty", accounting=accounting, error="no line could be read")
     resolved = resolve_period(config, context.processing, start, end)
@@ -140,7 +119,8 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     read = zip(readings.attrs["source_files"], readings.attrs["source_sha256"], strict=True)
     # the rows of this table are what `source_file` counts
     sources = tuple((name, sha256, sizes[name]) for name, sha256 in read)
-    about = FileContext(context.network, config, resolved, unit.period, start, end, sources)
+    origin = Origin(sources, traced_settings(unit.settings))
+    about = FileContext(context.network, config, resolved, unit.period, start, end, origin)
     status = final_status(context, config, unit.period)
     return publish(
         voltage_file(readings, about, unit.logger),
@@ -151,7 +131,12 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     )
 
 
-def load_readings(context: RunContext, config: StationConfig, period: Period) -> xr.Dataset:
+def load_readings(
+    context: RunContext,
+    config: StationConfig,
+    period: Period,
+    voltages: Collection[str] | None = None,
+) -> xr.Dataset:
     """
     Readings that can belong to a period, from the voltage products.
 
@@ -163,6 +148,9 @@ def load_readings(context: RunContext, config: StationConfig, period: Period) ->
         The station's files.
     period : Period
         Resolved configuration, halo included.
+    voltages : collection of str or None
+        Names of the voltage units that may be read. A file whose raw data have vanished stays in
+        the archive, but nothing new may rest on it. None for all.
 
     Returns
     -------
@@ -175,7 +163,8 @@ def load_readings(context: RunContext, config: StationConfig, period: Period) ->
         pieces = []
         for number, month in enumerate(months_touched(*window)):
             path = context.product_path(period.station_id, "voltage", month, logger.name)
-            if path.exists():
+            name = unit_name(period.station_id, "voltage", logger.name, month)
+            if path.exists() and (voltages is None or name in voltages):
                 piece = read_readings(path, config.station, logger.name, window)
                 for name in (f"source_file_{logger.name}", f"quarantine_file_{logger.name}"):
                     piece[name] = piece[name] + number * FILES_A_MONTH
@@ -198,7 +187,11 @@ def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
 
 
 def minutes_of(
-    context: RunContext, config: StationConfig, start: int, end: int
+    context: RunContext,
+    config: StationConfig,
+    start: int,
+    end: int,
+    voltages: Collection[str] | None = None,
 ) -> tuple[xr.Dataset, Period]:
     """
     Flagged minutes of any interval, however it is cut.
@@ -211,6 +204,8 @@ def minutes_of(
         The station's files.
     start, end : int
         Half-open, on whole minutes. [s]
+    voltages : collection of str or None
+        Names of the voltage units that may be read; None for all.
 
     Returns
     -------
@@ -220,7 +215,7 @@ def minutes_of(
         What they were made with, halo included.
     """
     period = resolve_period(config, context.processing, start - HALO, end + HALO)
-    ds = with_true_times(load_readings(context, config, period), period)
+    ds = with_true_times(load_readings(context, config, period, voltages), period)
     for stage in (calibrate, time_correct, qc_flag):
         ds = stage(ds, period)
     inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
@@ -272,16 +267,18 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     """
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
-    ds, period = minutes_of(context, config, start, end)
+    ds, period = minutes_of(context, config, start, end, unit.after)
     quantities = period.quantities()
     accounting: dict[str, Any] = {
         "minutes": int(ds.sizes["time"]),
         "present": {q: int(np.isfinite(ds[q].values).sum()) for q in quantities},
         "conditions": bit_counts(ds, quantities, "conditions"),
     }
-    if not any(accounting["present"].values()):
-        return Outcome(unit.name, "empty", accounting=accounting, error="no minute has a value")
-    about = FileContext(context.network, config, period, unit.period, start, end, unit.sources)
+    read = [np.isfinite(ds[f"clock_residual_{logger.name}"].values) for logger in period.loggers]
+    if not np.any(read):
+        return Outcome(unit.name, "empty", accounting=accounting, error="no reading falls into it")
+    origin = Origin(unit.sources, traced_settings(unit.settings))
+    about = FileContext(context.network, config, period, unit.period, start, end, origin)
     return publish(
         minute_file(ds, about),
         context.product_path(unit.station, "minute", unit.period),
@@ -320,7 +317,8 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
     joined = xr.concat(pieces, "time", data_vars="all", coords="all", join="outer")
     start, end = month_bounds(unit.months[0])[0], month_bounds(unit.months[-1])[1]
     resolved = resolve_period(config, context.processing, start, end)
-    about = FileContext(context.network, config, resolved, unit.period, start, end, unit.sources)
+    origin = Origin(unit.sources, traced_settings(unit.settings))
+    about = FileContext(context.network, config, resolved, unit.period, start, end, origin)
     spec = aggregate_file(joined, about, unit.product)
     parts = part_digests(spec, "time", months_of(joined["time"].values))
     statuses = {final_status(context, config, m) for m in present}
@@ -359,15 +357,37 @@ def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Ou
     failed = [o.unit for o in before if o.done == "failed"]
     if failed:
         return Outcome(unit.name, "failed", error=f"not made: {', '.join(failed)} failed")
+    empty = {o.unit for o in before if o.done == "empty"}
+    filled = (m for m in unit.months if unit_name(unit.station, "minute", "", m) not in empty)
+    unit = replace(unit, months=tuple(filled))
+    return guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
+
+
+def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:
+    """
+    Make a unit; expected errors and bugs alike become a failed outcome.
+
+    Parameters
+    ----------
+    name : str
+        Of the unit.
+    make : callable
+        Makes it.
+
+    Returns
+    -------
+    outcome : Outcome
+        Of the unit of that name.
+    """
     try:
-        return replace(MAKERS[unit.kind](context, unit), unit=unit.name)
+        return replace(make(), unit=name)
     except (SunledgerError, OSError, MemoryError) as error:
-        return Outcome(unit.name, "failed", error=f"{error or type(error).__name__}")
+        return Outcome(name, "failed", error=f"{error or type(error).__name__}")
     except Exception as error:  # a bug: named with its place, the rest goes on
-        log.debug("unit %s", unit.name, exc_info=True)
+        log.debug("unit %s", name, exc_info=True)
         place = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{place.filename.rsplit('sunledger', 1)[-1]}:{place.lineno}"
-        return Outcome(unit.name, "failed", error=f"{type(error).__name__}: {error} ({where})")
+        return Outcome(name, "failed", error=f"{type(error).__name__}: {error} ({where})")
 
 
 def stored_outcome(context: RunContext, unit: Unit) -> Outcome:

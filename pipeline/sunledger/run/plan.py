@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice
+from typing import Any
 
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import Manifest, read_manifest
 from sunledger.config.loading import StationConfig
 from sunledger.run.context import RunContext
-from sunledger.run.file_index import FileIndex
-from sunledger.run.keys import (
-    differences,
-)
+from sunledger.run.file_index import FileIndex, IndexedFile
+from sunledger.run.keys import differences
+from sunledger.run.labels import odd_months
 from sunledger.run.months import month_bounds, months_touched
-from sunledger.run.unit import Unit, aggregate_unit, minute_unit, unit_end, voltage_unit
+from sunledger.run.status import unit_end
+from sunledger.run.unit import (
+    Unit,
+    aggregate_settings,
+    aggregate_unit,
+    metadata_digest,
+    minute_unit,
+    voltage_unit,
+)
 
 DAY = 86400
 AGGREGATES = ("hourly", "daily", "monthly")
@@ -33,10 +41,13 @@ class Plan:
         Fresh and stale, each after those it reads.
     empty : tuple of str
         Names of the months asked for without a raw file.
+    remarks : tuple of str
+        Months of which no day is complete, and published files without raw data, in words.
     """
 
     units: tuple[Unit, ...]
     empty: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     def stale(self) -> tuple[Unit, ...]:
         """
@@ -50,43 +61,86 @@ class Plan:
         return tuple(u for u in self.units if u.stale)
 
 
-def _reasons(before: Manifest | None, unit: Unit) -> tuple[str, ...]:
+def _reasons(before: Manifest, unit: Unit) -> tuple[str, ...]:
     """Say in plain words why a unit is stale; nothing when it is fresh."""
-    if before is None:
-        return ("no such file yet",)
     if before.key == unit.key:
         return ()
-    old = {i.name: i.sha256 for i in before.inputs}
-    new = {name: sha256 for name, sha256, _ in unit.sources}
-    words = [f"raw file {n}: new" for n in sorted(new.keys() - old.keys())]
-    words += [f"raw file {n}: gone" for n in sorted(old.keys() - new.keys())]
-    words += [f"raw file {n}: changed" for n in sorted(old.keys() & new.keys()) if old[n] != new[n]]
-    words += differences(before.resolved_configuration, plain_data(unit.settings))
+    words = _words(before, unit)
     if len(words) > MOST_REASONS:
         rest = len(words) - MOST_REASONS
         words = [*islice(words, MOST_REASONS), f"and {rest} more"]
     return tuple(words) or ("another version of a stage, or of the station's description",)
 
 
+def _words(before: Manifest, unit: Unit) -> list[str]:
+    """All differences; what only follows from a longer time is no cause of its own."""
+    held, now = before.resolved_configuration, plain_data(unit.settings)
+    months = held.get("months", {}), now.get("months", {})
+    if months[0].keys() != months[1].keys():
+        rule = held.get("aggregate"), now.get("aggregate")
+        return [*_month_words(*months), *differences(*rule, "aggregate")]
+    status = held.get("status"), now.get("status")
+    words = [*_month_words(*months), *_source_words(before, unit), *differences(*status, "status")]
+    if "open" in status and status[0] != status[1]:
+        return words
+    rest = ({k: v for k, v in s.items() if k not in ("months", "status")} for s in (held, now))
+    return [*words, *differences(*rest)]
+
+
+def _month_words(old: Mapping[str, str], new: Mapping[str, str]) -> list[str]:
+    words = [f"minutes of {m}: new" for m in sorted(new.keys() - old.keys())]
+    words += [f"minutes of {m}: gone" for m in sorted(old.keys() - new.keys())]
+    words += [f"minutes of {m}: changed" for m in sorted(old.keys() & new) if old[m] != new[m]]
+    return words
+
+
+def _source_words(before: Manifest, unit: Unit) -> list[str]:
+    old = {i.name: i.sha256 for i in before.inputs}
+    new = {name: sha256 for name, sha256, _ in unit.sources}
+    words = [f"raw file {n}: new" for n in sorted(new.keys() - old.keys())]
+    words += [f"raw file {n}: gone" for n in sorted(old.keys() - new.keys())]
+    words += [f"raw file {n}: changed" for n in sorted(old.keys() & new.keys()) if old[n] != new[n]]
+    return words
+
+
 def _judged(context: RunContext, unit: Unit) -> Unit:
     path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
-    before = read_manifest(path) if path.exists() else None
-    reasons = _reasons(before, unit)
+    before = read_manifest(path)
+    if not path.exists():
+        reasons: tuple[str, ...] = ("no such file yet",)
+    elif before is None:
+        reasons = ("its manifest is missing or damaged",)
+    else:
+        reasons = _reasons(before, unit)
     return replace(unit, stale=bool(reasons), reasons=reasons)
 
 
-def _known_months(
-    context: RunContext, config: StationConfig, indexes: Mapping[str, FileIndex]
-) -> list[str]:
+def _labelled_months(config: StationConfig, indexes: Mapping[str, FileIndex]) -> set[str]:
     """Months of UTC that the labels of the raw files can touch."""
     months: set[str] = set()
     for name, index in indexes.items():
-        offset = config.station.loggers[name].utc_offset
+        logger = config.station.loggers[name]
+        shift = logger.utc_offset + (logger.interval if logger.label == "end" else 0)
+        odd = {m for m, why in odd_months(index, config.station).items() if why != "detached"}
         for file in index.files:
-            if file.first_label is not None and file.last_label is not None:
-                touched = months_touched(file.first_label - offset, file.last_label - offset)
-                months.update(touched)
-    return sorted(m for m in months if unit_end(context, m) > month_bounds(m)[0])
+            months.update(_months_of_file(file, shift, odd))
+    return months
+
+
+def _months_of_file(file: IndexedFile, shift: int, odd: set[str]) -> Iterator[str]:
+    """Months of UTC that the labels of a file touch; a stray label must not claim all between."""
+    for first, last in (span for month, span in file.spans.items() if month not in odd):
+        yield from months_touched(first - shift, last - shift + 1)
+
+
+def _kept_aside(config: StationConfig, indexes: Mapping[str, FileIndex]) -> set[str]:
+    """Months of labels that are archived as logged, and may be of no time the station was there."""
+    return {
+        month
+        for index in indexes.values()
+        for month, why in odd_months(index, config.station).items()
+        if why != "astray"
+    }
 
 
 def _neighbourhood(month: str) -> list[str]:
@@ -119,21 +173,18 @@ def station_plan(
     plan : Plan
         Voltage, minute and aggregate units, as far as the workflow's stages go.
     """
-    known = _known_months(context, config, indexes)
+    labelled = _labelled_months(config, indexes)
+    known = sorted(m for m in labelled if unit_end(context, m) > month_bounds(m)[0])
     wanted = known if months is None else months
-    station = config.station.id
-    label_months = sorted({m for month in wanted for m in _neighbourhood(month)})
-    voltages = {
-        (logger, month): unit
-        for logger in config.station.loggers
-        for month in label_months
-        if (unit := voltage_unit(context, config, logger, month, indexes[logger])) is not None
-    }
-    units: list[Unit] = list(voltages.values())
+    only_voltages = _kept_aside(config, indexes) if months is None else set()
+    voltages = _voltages(context, config, indexes, sorted({*wanted, *only_voltages}))
     closed: dict[str, list[Unit]] = {}
     made = {
         m: minute_unit(context, config, m, indexes, voltages) for m in sorted({*known, *wanted})
     }
+    read = {name for m in wanted if (u := made[m]) is not None for name in u.after}
+    asked = {*wanted, *only_voltages}
+    units = [u for u in voltages.values() if u.period in asked or u.name in read]
     # Stages run in order, so a workflow that stops before the flags makes no minutes.
     if "qc_flag" in context.stages:
         units += [u for m, u in made.items() if u is not None and m in wanted]
@@ -141,23 +192,64 @@ def station_plan(
             if unit is not None and unit_end(context, month) == month_bounds(month)[1]:
                 closed.setdefault(month[:4], []).append(unit)
     if "aggregate" in context.stages:
-        years = sorted({m[:4] for m in wanted} & closed.keys())
-        units += [
-            aggregate_unit(
-                context, config, product, year, _available(context, closed[year], wanted)
-            )
-            for year in years
-            for product in AGGREGATES
-        ]
-    units = [u for u in units if u.kind != "aggregate" or u.months]
-    empty = tuple(f"{station} {m}" for m in wanted if made.get(m) is None)
-    return Plan(tuple(_judged(context, unit) for unit in units), empty)
+        for year in sorted({m[:4] for m in wanted if made[m] is not None} & closed.keys()):
+            months_there = _available(context, closed[year], wanted)
+            units += _aggregates(context, config, year, months_there)
+    missing = [m for m in wanted if made[m] is None]
+    early = [m for m in missing if m in labelled and m not in known]
+    station = config.station.id
+    remarks = [f"{station} {m}: no day of it is complete at the run's date" for m in early]
+    remarks += _left_over(context, station, made, None if months is None else wanted)
+    empty = tuple(f"{station} {m}" for m in missing if m not in early)
+    return Plan(tuple(_judged(context, unit) for unit in units), empty, tuple(remarks))
+
+
+def _voltages(
+    context: RunContext,
+    config: StationConfig,
+    indexes: Mapping[str, FileIndex],
+    wanted: list[str],
+) -> dict[tuple[str, str], Unit]:
+    label_months = sorted({m for month in wanted for m in _neighbourhood(month)})
+    return {
+        (logger, month): unit
+        for logger in config.station.loggers
+        for month in label_months
+        if (unit := voltage_unit(context, config, logger, month, indexes[logger])) is not None
+    }
+
+
+def _aggregates(
+    context: RunContext, config: StationConfig, year: str, minutes: list[Unit]
+) -> list[Unit]:
+    if not minutes:
+        return []
+    settings = aggregate_settings(context, config, minutes)
+    metadata = metadata_digest(context, config)
+    return [aggregate_unit(product, year, minutes, settings, metadata) for product in AGGREGATES]
+
+
+def _left_over(
+    context: RunContext, station: str, made: Mapping[str, Unit | None], wanted: list[str] | None
+) -> Iterator[str]:
+    """Minute files in the archive on which no raw file bears any more: they stay, but are named."""
+    folder = context.product_path(station, "minute", "any").parent
+    for path in sorted(folder.glob("*.nc")):
+        month = path.stem.rpartition("_")[2]
+        if made.get(month) is None and (wanted is None or month in wanted):
+            yield f"{station} minute {month}: published, but no raw file bears on it any more"
 
 
 def _available(context: RunContext, units: list[Unit], wanted: list[str]) -> list[Unit]:
-    """Months of a year file: those of this run, and those that the archive already has."""
-    return [
-        u
-        for u in units
-        if u.period in wanted or context.product_path(u.station, "minute", u.period).exists()
-    ]
+    """Months of a year file: those of this run, and those of the archive as they are there."""
+    out = []
+    for unit in units:
+        path = context.product_path(unit.station, "minute", unit.period)
+        held = read_manifest(path) if path.exists() else None
+        if unit.period in wanted:
+            out.append(unit)
+        elif held is not None and held.status != "open":
+            # A month that is stale but not asked for goes in as it is: its key must say so.
+            sources = tuple((i.name, i.sha256, i.size) for i in held.inputs)
+            out.append(replace(unit, key=held.key, sources=sources))
+    return out

@@ -17,14 +17,17 @@ from sunledger.archive.changes import (
     is_recorded,
     next_entry,
     read_record,
-    supersede,
+    restated,
 )
-from sunledger.archive.content import content_digest
+from sunledger.archive.compare import size_of_change
+from sunledger.archive.content import CHANGE_RECORD_ATTRIBUTES, content_digest
 from sunledger.archive.digest import file_sha256
 from sunledger.archive.manifest import Manifest, read_manifest, write_manifest
-from sunledger.archive.netcdf import write_file
+from sunledger.archive.netcdf import read_file, write_file
 from sunledger.archive.products import issued
 from sunledger.archive.specification import FileSpec
+from sunledger.archive.superseding import supersede
+from sunledger.errors import ArchiveError
 from sunledger.run.context import SOFTWARE
 
 Done = Literal["written", "unchanged", "empty", "failed"]
@@ -119,8 +122,13 @@ def publish(
     entry = next_entry(record, made)
     before = read_manifest(path) if path.exists() else None
     same = before is not None and _is_same(before, entry, path)
+    if same and not _same_origin(path, spec):
+        # The same lines in other raw files: the file's table of sources has to follow, openly.
+        same, entry = False, entry if entry.status == "open" else restated(entry, made)
     if not same:
-        if before is not None and before.version != entry.version:
+        if entry.action == "revised" and not is_recorded(record, entry):
+            entry = replace(entry, size_of_change=_size(path, spec))
+        if before is not None and before.version != entry.version and _is_whole(before, path):
             supersede(path, before)
         path.parent.mkdir(parents=True, exist_ok=True)
         if not is_recorded(record, entry):
@@ -147,8 +155,29 @@ def publish(
     )
 
 
+def _same_origin(path: Path, spec: FileSpec) -> bool:
+    """Whether the file was also made of the same raw files, not just of the same lines."""
+    digests = {content_digest(s, CHANGE_RECORD_ATTRIBUTES) for s in (read_file(path), spec)}
+    return len(digests) == 1
+
+
+def _size(path: Path, spec: FileSpec) -> dict[str, dict[str, float]]:
+    try:
+        return size_of_change(read_file(path), spec)
+    except ArchiveError:  # the old file is gone or damaged, and `verify` says so
+        return {}
+
+
+def _is_whole(before: Manifest, path: Path) -> bool:
+    """
+    Whether the file is the one its manifest describes.
+
+    After a kill between file and manifest the next version already stands under the name, and the
+    old one was kept before.
+    """
+    return file_sha256(path) == before.file_sha256
+
+
 def _is_same(before: Manifest, entry: Entry, path: Path) -> bool:
     stated = (before.logical_digest, before.version, before.status)
-    if stated != (entry.logical_digest, entry.version, entry.status):
-        return False
-    return file_sha256(path) == before.file_sha256
+    return stated == (entry.logical_digest, entry.version, entry.status) and _is_whole(before, path)

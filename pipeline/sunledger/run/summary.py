@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import get_args
 
+from sunledger.run.findings import finding_lines
 from sunledger.run.job import Job
 from sunledger.run.publish import Done, Outcome
 
@@ -61,7 +62,8 @@ def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]
     """
     minutes = _of_station(outcomes, station, "minute")
     count = sum(o.accounting.get("minutes", 0) for o in minutes)
-    lines = [f"{name} ({station})", f"  {_line_words(_of_station(outcomes, station, 'voltage'))}"]
+    voltages = _of_station(outcomes, station, "voltage")
+    lines = [f"{name} ({station})", f"  {_line_words(voltages)}", *finding_lines(voltages)]
     if count:
         lines += [f"  {count:,} minutes; of those with a value, the share flagged by each test:"]
         lines += _shares(minutes, count)
@@ -101,6 +103,7 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
     lines += [
         f"Empty: {name}: no raw file for this month, nothing written" for name in job.plan.empty
     ]
+    lines += [f"Note: {remark}" for remark in job.plan.remarks]
     lines += [f"Empty: {o.unit}: {o.error}" for o in outcomes if o.done == "empty"]
     lines += [f"Failed: {o.unit}: {o.error}" for o in outcomes if o.done == "failed"]
     return lines

@@ -12,11 +12,41 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex, IndexedFile, files_for
-from sunledger.run.keys import HALO, ingest_settings, label_window, minute_settings, unit_key
+from sunledger.run.keys import (
+    HALO,
+    ingest_settings,
+    inside_window,
+    label_window,
+    minute_settings,
+    unit_key,
+)
 from sunledger.run.months import month_bounds, months_touched
+from sunledger.run.status import final_status, unit_end
 
 Kind = Literal["voltage", "minute", "aggregate"]
-DAY = 86400
+
+
+@dataclass(frozen=True)
+class FileShare:
+    """
+    What of a raw file belongs to a voltage unit.
+
+    Parameters
+    ----------
+    name : str
+        Path below the raw folder.
+    lines : int
+        Data lines accounted to the unit's month.
+    opening : int
+        Label of the file's first good line. [s]
+    months : int
+        Months that the file touches.
+    """
+
+    name: str
+    lines: int
+    opening: int
+    months: int
 
 
 @dataclass(frozen=True)
@@ -50,6 +80,8 @@ class Unit:
         Why.
     after : tuple of str
         Names of the units it reads.
+    shares : tuple of FileShare
+        What of each raw file belongs to a voltage unit, by path.
     """
 
     kind: Kind
@@ -64,6 +96,7 @@ class Unit:
     stale: bool = True
     reasons: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
+    shares: tuple[FileShare, ...] = field(default=(), repr=False)
 
     @property
     def name(self) -> str:
@@ -75,7 +108,24 @@ class Unit:
         name : str
             Such as ``osr minute 2031-03``.
         """
-        return " ".join(filter(None, (self.station, self.product, self.logger, self.period)))
+        return unit_name(self.station, self.product, self.logger, self.period)
+
+
+def unit_name(station: str, product: str, logger: str, period: str) -> str:
+    """
+    Name by which a person knows a unit.
+
+    Parameters
+    ----------
+    station, product, logger, period : str
+        As in :class:`Unit`.
+
+    Returns
+    -------
+    name : str
+        Such as ``osr voltage main 2031-03``.
+    """
+    return " ".join(filter(None, (station, product, logger, period)))
 
 
 def metadata_digest(context: RunContext, config: StationConfig) -> str:
@@ -150,16 +200,13 @@ def bearing_files(index: FileIndex, window: tuple[int, int]) -> list[IndexedFile
     Returns
     -------
     files : list of IndexedFile
-        By the earliest and latest label of each.
+        By the earliest and latest label of each month of each.
     """
     first, past = window
     return [
         file
         for file in files_for(index, first, past)
-        if file.first_label is not None
-        and file.last_label is not None
-        and file.first_label < past
-        and file.last_label >= first
+        if any(earliest < past and latest >= first for earliest, latest in file.spans.values())
     ]
 
 
@@ -195,32 +242,20 @@ def voltage_unit(
     settings = {
         "logger": ingest_settings(config.station.loggers[logger]),
         "history": history_settings(config, resolved, start, end),
+        "status": final_status(context, config, month),
     }
     sources = _sources(files)
     metadata = metadata_digest(context, config)
     key = unit_key("voltage", settings, sources, metadata)
-    return Unit(
-        "voltage", config.station.id, "voltage", month, key, settings, sources, logger=logger
+    shares = tuple(
+        FileShare(f.path, f.months[month], f.opening_label or 0, len(f.months))
+        for f in sorted(files, key=lambda f: f.path)
     )
-
-
-def unit_end(context: RunContext, month: str) -> int:
-    """
-    End of a month's minutes: its own, or the last complete day of an open month.
-
-    Parameters
-    ----------
-    context : RunContext
-        With the run's "now".
-    month : str
-        The month.
-
-    Returns
-    -------
-    end : int
-        [s]
-    """
-    return min(month_bounds(month)[1], context.as_of // DAY * DAY)
+    return Unit(
+        *("voltage", config.station.id, "voltage", month, key, settings, sources),
+        logger=logger,
+        shares=shares,
+    )
 
 
 def minute_unit(
@@ -260,15 +295,16 @@ def minute_unit(
     any_inside = False
     for logger in resolved.loggers:
         index = indexes[logger.name]
-        any_inside |= bool(bearing_files(index, label_window(logger, start, end)))
+        any_inside |= bool(bearing_files(index, inside_window(logger, start, end)))
         window = label_window(logger, start - HALO, end + HALO)
         files += bearing_files(index, window)
         touched = [voltages.get((logger.name, m)) for m in months_touched(*window)]
         after += [u.name for u in touched if u is not None]
     if not any_inside:
         return None
-    settings = minute_settings(resolved)
+    settings = minute_settings(resolved, config.station)
     settings["history"] = history_settings(config, resolved, start, end)
+    settings["status"] = final_status(context, config, month)
     sources = _sources(files)
     key = unit_key("minute", settings, sources, metadata_digest(context, config))
     return Unit(
@@ -276,11 +312,11 @@ def minute_unit(
     )
 
 
-def aggregate_unit(
-    context: RunContext, config: StationConfig, product: str, year: str, minutes: list[Unit]
-) -> Unit:
+def aggregate_settings(
+    context: RunContext, config: StationConfig, minutes: list[Unit]
+) -> dict[str, Any]:
     """
-    The hourly, daily or monthly file of a year.
+    What the aggregates of a year read of the configuration.
 
     Parameters
     ----------
@@ -288,27 +324,52 @@ def aggregate_unit(
         The run.
     config : StationConfig
         The station's files.
+    minutes : list of Unit
+        Closed months of that year, in order; at least one.
+
+    Returns
+    -------
+    settings : dict
+        Of the whole time from the first month to the last, since their files speak of all of it.
+    """
+    start, end = month_bounds(minutes[0].period)[0], month_bounds(minutes[-1].period)[1]
+    resolved = resolve_period(config, context.processing, start, end)
+    settings = minute_settings(resolved, config.station)
+    settings["aggregate"] = plain_data(context.processing.aggregate)
+    settings["history"] = history_settings(config, resolved, start, end)
+    return settings | {"months": {u.period: u.key for u in minutes}}
+
+
+def aggregate_unit(
+    product: str, year: str, minutes: list[Unit], settings: Mapping[str, Any], metadata: str
+) -> Unit:
+    """
+    The hourly, daily or monthly file of a year.
+
+    Parameters
+    ----------
     product : str
         ``hourly``, ``daily`` or ``monthly``.
     year : str
         Such as ``2031``.
     minutes : list of Unit
-        Closed months of that year, in order.
+        Closed months of that year, in order; at least one.
+    settings : dict
+        From :func:`aggregate_settings`.
+    metadata : str
+        From :func:`metadata_digest`.
 
     Returns
     -------
     unit : Unit
-        Keyed by the keys of its months.
+        Keyed by the keys of its months and by what its file says of the whole time between.
     """
-    settings = {"aggregate": plain_data(context.processing.aggregate)}
-    settings["months"] = {u.period: u.key for u in minutes}
-    key = unit_key("aggregate", settings, product, metadata_digest(context, config))
     return Unit(
         "aggregate",
-        config.station.id,
+        minutes[0].station,
         product,
         year,
-        key,
+        unit_key("aggregate", settings, product, metadata),
         settings,
         tuple(sorted({s for u in minutes for s in u.sources})),
         months=tuple(u.period for u in minutes),

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from sunledger.config.models.station import Channel, Logger, Station
 from sunledger.stages.accounting import CONFLICTING, KEPT, REPEATED, Account, line_status
 from sunledger.stages.blocks import NO_LABEL
+from sunledger.stages.jumps import hour_jumps
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import RawFile as RawFile  # callers make the list of files
-from sunledger.stages.tables import TEXT_LENGTH, Rejection
+from sunledger.stages.tables import Rejection, written_row
 
 CONFLICT = "same label as an earlier line of the same rising run, other values"
 
@@ -62,7 +63,8 @@ def ingest(
         ``source_line`` (each ending in the logger's name) and one variable a channel, in file
         order. Dimension ``quarantine_<logger>``: rejected and conflicting lines. Attributes
         ``source_files``, ``source_sha256``, ``accounting``, ``file_accounting``,
-        ``unreadable_files``.
+        ``unreadable_files``, ``hour_jumps`` (jumps of the labels as daylight saving makes them),
+        ``other_records`` (file → lines of other record types by code, of the whole file).
 
     Notes
     -----
@@ -126,11 +128,39 @@ def month_bounds(month: str) -> tuple[int, int]:
     return tuple(int(m.astype("M8[s]").astype(np.int64)) for m in (start, start + 1))  # type: ignore[return-value]
 
 
+def readings_of(
+    read: list[FileReadings], logger: Logger, logger_id: str, start_label: int, end_label: int
+) -> xr.Dataset:
+    """
+    Readings of one logger out of files that have been read.
+
+    Parameters
+    ----------
+    read : list of FileReadings
+        What each file holds for the period; the order decides that of ``source_files``.
+    logger : Logger
+        Its channels.
+    logger_id : str
+        Its name in the station's configuration.
+    start_label, end_label : int
+        Labels in ``[start_label, end_label)``. [s]
+
+    Returns
+    -------
+    readings : xr.Dataset
+        As `ingest` gives it.
+    """
+    return _dataset(_assembled(read, logger), logger, logger_id, start_label, end_label)
+
+
 def _read_all(
     files: Sequence[RawFile], logger: Logger, start_label: int, end_label: int
 ) -> _Stream:
     unique = {raw.path: raw for raw in files}.values()
-    read = [read_file(raw, logger, start_label, end_label) for raw in unique]
+    return _assembled([read_file(raw, logger, start_label, end_label) for raw in unique], logger)
+
+
+def _assembled(read: list[FileReadings], logger: Logger) -> _Stream:
     good = sorted(
         (f for f in read if f.first is not None), key=lambda f: (f.first, f.sha256, f.name)
     )
@@ -190,7 +220,25 @@ def _dataset(
     quarantine += _conflict_rows(stream, rows[status == CONFLICTING], renumbered, logger)
     ds = readings.assign(_quarantine(sorted(quarantine), logger_id))
     counts = [_account(stream.file[rows], status, rejected, old) for old in bearing]
-    return ds.assign_attrs(_attributes(stream, bearing, counts))
+    ds = ds.assign_attrs(_attributes(stream, bearing, counts))
+    return ds.assign_attrs(hour_jumps=_hour_jumps(stream, rows, status, logger))
+
+
+def _hour_jumps(
+    stream: _Stream, rows: NDArray[np.intp], status: NDArray[np.int8], logger: Logger
+) -> list[dict[str, object]]:
+    """Jumps of the labels by an hour, each with file and line of the reading after it."""
+    label = stream.label[rows]
+    at, size = hour_jumps(label, status, logger.interval, logger.label)
+    return [
+        {
+            "label": int(label[i]),
+            "seconds": seconds,
+            "file": stream.files[int(stream.file[rows[i]])].name,
+            "line": int(stream.line[rows[i]]),
+        }
+        for i, seconds in zip(at.tolist(), size.tolist(), strict=True)
+    ]
 
 
 def _readings(
@@ -244,9 +292,8 @@ def _conflict_rows(
 
 
 def _written(stream: _Stream, row: int, channels: Sequence[Channel]) -> str:
-    label = np.datetime64(int(stream.label[row]), "s")
-    values = (f"{c.column}={float(stream.values[c.name][row])!r}" for c in channels)
-    return f"{label} {' '.join(values)}"[:TEXT_LENGTH]
+    values = {c.column: float(stream.values[c.name][row]) for c in channels}
+    return written_row(int(stream.label[row]), values)
 
 
 def _quarantine(rows: list[Quarantined], logger_id: str) -> dict[str, tuple[str, NDArray[Any]]]:
@@ -282,6 +329,7 @@ def _attributes(stream: _Stream, bearing: list[int], counts: list[Account]) -> d
         "source_sha256": [found.sha256 for found in files],
         "accounting": total.as_dict(),
         "file_accounting": [count.as_dict() for count in counts],
+        "other_records": {f.name: dict(f.other_records) for f in files if f.other_records},
         "unreadable_files": [
             {"file": f.name, "sha256": f.sha256, "data_lines": f.data_lines, "why": f.fault}
             for f in stream.unreadable

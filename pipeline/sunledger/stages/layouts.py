@@ -56,6 +56,7 @@ class LayoutReader:
         self._needle = max(layout.time.columns, key=len).encode(layout.encoding, "replace")
         self._telltale = _telltale(self._needle, layout)
         self.header_lines_left = 0
+        self._closed: dict[tuple[str, ...], bool] = {}
         if layout.names is not None:
             self._take_names(layout.names)
             self.header_lines_left = len(layout.header)
@@ -79,6 +80,7 @@ class LayoutReader:
             columns = columns or self._columns_of(names)[0]
         if columns is None:
             return -1
+        columns = self._widened(block, Section(0, len(block.ends), columns, "")) or columns
         rows = np.unique(np.linspace(0, len(block.ends) - 1, _PROMISE_LINES).astype(int))
         verdicts = [judge_line(block.line(r), self.layout, columns, self.stamp) for r in rows]
         return sum(v.kind is Kind.GOOD and self._in_period(v.label) for v in verdicts)
@@ -104,6 +106,7 @@ class LayoutReader:
         headers = self._headers(block)
         around = self._around(headers, block, body)
         for section in self._sections(headers, len(block.ends)):
+            section.columns = self._widened(block, section)
             rows = np.flatnonzero(body[section.start : section.stop]) + section.start
             near = [row for row in around if section.start <= row < section.stop]
             self._read_section(block, section, rows, judged)
@@ -131,31 +134,33 @@ class LayoutReader:
         found: list[tuple[int, tuple[str, ...]]] = []
         if self._telltale not in block.data:
             return found
-        known = self.names
+        known, start = self.names, 0
         for row in block.rows_with(self._needle):
             names = header_names(block.line(row)[:MAX_LINE_BYTES], self.layout)
-            if names is not None and not self._is_remnant(block, row, names, known):
-                found.append((row, names))
-                known = names
+            if names is None:
+                continue
+            if known and len(names) != len(known):
+                before = Section(start, row, self._columns_of(known)[0], "")
+                width = len(known) + self._is_closed(block, before)
+                if self._is_remnant(block, row, names, width):
+                    continue
+            found.append((row, names))
+            known, start = names, row
         return found
 
-    def _is_remnant(
-        self, block: Block, row: int, names: tuple[str, ...], known: tuple[str, ...]
-    ) -> bool:
+    def _is_remnant(self, block: Block, row: int, names: tuple[str, ...], known: int) -> bool:
         """
         Whether a header line in the middle of a file is a damaged copy of the one before.
 
         It is when more of the lines after it have the old number of columns than the new one;
         the old names then go on to apply, and the header line is rejected like any damaged line.
         """
-        if not known or len(names) == len(known):
-            return False
         after = row + len(self.layout.header) - self.layout.header.index("names")
         counts = []
         for line in range(after, min(after + _LINES_ASKED, len(block.ends))):
             text = block.line(line)[:MAX_LINE_BYTES].decode(self.layout.encoding, "replace")
             counts.append(len(split_fields(text, self.layout) or ()))
-        return counts.count(len(known)) > counts.count(len(names))
+        return counts.count(known) > counts.count(len(names))
 
     def _around(
         self, headers: list[tuple[int, tuple[str, ...]]], block: Block, body: NDArray[np.bool_]
@@ -189,6 +194,43 @@ class LayoutReader:
 
     def _lines_before_names(self, row: int, least: int) -> int:
         return max(row - self.layout.header.index("names"), least)
+
+    def _widened(self, block: Block, section: Section) -> Columns | None:
+        """
+        The section's columns, with one more where its rows are closed by a separator.
+
+        The first rows with readable labels decide it for all rows under the same names.
+        """
+        columns = section.columns
+        if columns is None or not self._is_closed(block, section):
+            return columns
+        return Columns((*columns.names, ""), columns.time, columns.channels)
+
+    def _is_closed(self, block: Block, section: Section) -> bool:
+        columns = section.columns
+        if columns is None or self.layout.separator == "blanks":
+            return False
+        if columns.names not in self._closed:
+            closed = self._closing(block, section, columns)
+            if not closed:
+                return False
+            self._closed[columns.names] = 2 * closed.count(True) > len(closed)
+        return self._closed[columns.names]
+
+    def _closing(self, block: Block, section: Section, columns: Columns) -> list[bool]:
+        """Of the first rows with a label: whether one empty field more than expected ends them."""
+        closed: list[bool] = []
+        for row in range(section.start, min(section.start + _PROMISE_LINES, section.stop)):
+            text = block.line(row)[:MAX_LINE_BYTES].decode(self.layout.encoding, "replace")
+            fields = split_fields(text, self.layout) or []
+            if len(fields) <= max(columns.time) or len(closed) == _LINES_ASKED:
+                continue
+            code = self.layout.record_code
+            if code is not None and fields[0] != code:
+                continue
+            if self.stamp.label(" ".join(fields[i] for i in columns.time)) is not None:
+                closed.append(len(fields) == len(columns.names) + 1 and not fields[-1])
+        return closed
 
     # --- data lines -----------------------------------------------------------------------
 

@@ -328,8 +328,8 @@ CATALOGUE: tuple[Test, ...] = (
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
     # the longest run that a setting may ask for, on either side
     Test("stuck_value", ALL, stuck_value, reach=360 * 60),
-    Test("polarity_reversed", SHORTWAVE, polarity_reversed),
     Test("spread_inconsistent", ALL, spread_inconsistent),
+    Test("polarity_reversed", SHORTWAVE, polarity_reversed),
     Test("tracker_off_sun", ("dni", "dhi"), tracker_off_sun),
 )
 """Every test that runs, in the order of its bits."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,11 +12,13 @@ from numpy.typing import NDArray
 from sunledger.config.models.station import Logger
 from sunledger.errors import RawFileError
 from sunledger.stages.accounting import rising_runs
+from sunledger.stages.strays import STEADY, ends_in_doubt, without_strays
 from sunledger.stages.streams import RawFile, read_pieces
-from sunledger.stages.tables import Rejection, Table, TableReader
+from sunledger.stages.tables import Rejection, Table, TableReader, join_tables
 
 # A rejected line keeps its own label only this near to its neighbour's; else it is garbled.
 NEAR = 86400
+_LONGEST_WAIT = 100
 
 
 @dataclass
@@ -44,6 +48,10 @@ class FileReadings:
         Rejected lines, each with the label it is accounted to.
     label_counts : dict of int
         Day (days since 1970-01-01) → data lines accounted to it, of the whole file.
+    spans : dict of (int, int)
+        Month of labels → its earliest and latest label of a good line, of the whole file. [s]
+    other_records : dict of int
+        Lines of other record types by their code, of the whole file.
     fault : str
         Why the file could not be read, or empty.
     """
@@ -62,7 +70,29 @@ class FileReadings:
     values: dict[str, NDArray[np.float64]] = field(default_factory=dict)
     rejected: list[tuple[int, Rejection]] = field(default_factory=list)
     label_counts: dict[int, int] = field(default_factory=dict)
+    spans: dict[str, tuple[int, int]] = field(default_factory=dict)
+    other_records: Counter[str] = field(default_factory=Counter)
     fault: str = ""
+
+
+@dataclass(frozen=True)
+class Part:
+    """
+    Consecutive lines of a raw file.
+
+    Parameters
+    ----------
+    table : Table
+        The good lines.
+    run : ndarray of int64, shape (row,)
+        Rising run of each, counted from the file's beginning.
+    rejected : list of (int, Rejection)
+        Rejected lines, each with the label it is accounted to.
+    """
+
+    table: Table
+    run: NDArray[np.int64]
+    rejected: list[tuple[int, Rejection]]
 
 
 def read_file(raw: RawFile, logger: Logger, start_label: int, end_label: int) -> FileReadings:
@@ -82,6 +112,37 @@ def read_file(raw: RawFile, logger: Logger, start_label: int, end_label: int) ->
     -------
     readings : FileReadings
         A file that cannot be read at all comes back with its ``fault`` and no readings.
+    """
+    found = FileReadings(raw.name)
+    parts: list[Table] = []
+    runs: list[NDArray[np.int64]] = []
+    for part in file_parts(raw, logger, found):
+        label = part.table.label_time
+        asked = (label >= start_label) & (label < end_label)
+        parts.append(chosen_rows(part.table, asked))
+        runs.append(part.run[asked])
+        found.rejected += [p for p in part.rejected if start_label <= p[0] < end_label]
+    _fill(found, parts, runs)
+    return found
+
+
+def file_parts(raw: RawFile, logger: Logger, found: FileReadings) -> Iterator[Part]:
+    """
+    Read one raw file part by part, so that a file of any size fits in memory.
+
+    Parameters
+    ----------
+    raw : RawFile
+        The file.
+    logger : Logger
+        Layouts and channels.
+    found : FileReadings
+        What is said of the file as a whole; grows with every part, complete after the last.
+
+    Yields
+    ------
+    part : Part
+        In file order.
 
     Notes
     -----
@@ -89,29 +150,42 @@ def read_file(raw: RawFile, logger: Logger, start_label: int, end_label: int) ->
     the good line before it; else to the label of the good line before it; before the first good
     line, to the label of that one. The accounts of all months so add up to the file.
     """
-    found = FileReadings(raw.name)
-    reader = TableReader(logger.layouts, logger, raw.name)
-    parts: list[Table] = []
-    runs: list[NDArray[np.int64]] = []
     waiting: list[Rejection] = []
     try:
-        for piece in read_pieces(raw):
-            part = reader.read(piece)
-            waiting += part.rejected
-            run, waiting = _take_part(found, part, waiting)
-            asked = (part.label_time >= start_label) & (part.label_time < end_label)
-            parts.append(_chosen(part, asked))
-            runs.append(run[asked])
-        found.fault = reader.fault
+        for table in _settled_tables(raw, logger, found):
+            waiting += table.rejected
+            part, waiting = _take_part(found, table, waiting)
+            yield part
     except RawFileError as error:
         found.fault = error.why
         waiting = []
     found.sha256 = raw.sha256
     if found.first is None:
-        found.rejected = []
         found.fault = found.fault or (_no_good_line(waiting) if waiting else "")
-    _fill(found, parts, runs, start_label, end_label)
-    return found
+
+
+def _settled_tables(raw: RawFile, logger: Logger, found: FileReadings) -> Iterator[Table]:
+    """Parts of the table without stray labels; one that ends in doubt waits for the next."""
+    reader = TableReader(logger.layouts, logger, raw.name)
+    columns = {channel.name: channel.column for channel in logger.channels}
+    held: Table | None = None
+    before = np.zeros(0, np.int64)
+    for piece in read_pieces(raw):
+        table = reader.read(piece)
+        waited, held = held, None
+        if waited is not None:
+            table = join_tables([waited, table])
+        # Not for ever: files of two years interleaved line by line are in doubt everywhere.
+        waits = waited is None or len(waited.label_time) < _LONGEST_WAIT
+        if waits and ends_in_doubt(np.concatenate([before, table.label_time])):
+            held = table
+            continue
+        table = without_strays(table, before, columns)
+        before = np.concatenate([before, table.label_time[-STEADY:]])[-STEADY:]
+        yield table
+    if held is not None:
+        yield without_strays(held, before, columns)
+    found.fault = reader.fault
 
 
 def _no_good_line(waiting: list[Rejection]) -> str:
@@ -120,36 +194,49 @@ def _no_good_line(waiting: list[Rejection]) -> str:
 
 
 def _take_part(
-    found: FileReadings, part: Table, waiting: list[Rejection]
-) -> tuple[NDArray[np.int64], list[Rejection]]:
+    found: FileReadings, table: Table, waiting: list[Rejection]
+) -> tuple[Part, list[Rejection]]:
     """Carry the file's labels, runs and rejections on by one part."""
-    labels = part.label_time
-    found.data_lines += part.data_lines
+    labels = table.label_time
+    found.data_lines += table.data_lines
+    found.other_records.update(table.other_records)
     run = rising_runs(labels, found.last) + (found.runs - 1)
     before = found.last
     if len(labels):
         found.first = int(labels[0]) if found.first is None else found.first
         found.last, found.runs = int(labels[-1]), int(run[-1]) + 1
-        _widen(found, int(labels.min()), int(labels.max()))
+        _widen(found, labels)
         _count_days(found, labels // 86400)
     if found.first is None:
-        return run, waiting
-    placed = _place(waiting, part, found.first if before is None else before)
+        return Part(table, run, []), waiting
+    placed = _place(waiting, table, found.first if before is None else before)
     _count_days(found, np.array([label // 86400 for label, _ in placed], np.int64))
-    found.rejected += placed
-    return run, []
+    return Part(table, run, placed), []
 
 
-def _widen(found: FileReadings, least: int, greatest: int) -> None:
+def _widen(found: FileReadings, labels: NDArray[np.int64]) -> None:
+    least, greatest = int(labels.min()), int(labels.max())
     found.least = least if found.least is None else min(found.least, least)
     found.greatest = greatest if found.greatest is None else max(found.greatest, greatest)
+    if least // 86400 == greatest // 86400:
+        _widen_month(found, str(np.datetime64(least, "s").astype("M8[M]")), least, greatest)
+        return
+    months = (labels // 86400).astype("M8[D]").astype("M8[M]")
+    for month in np.unique(months):
+        mine = labels[months == month]
+        _widen_month(found, str(month), int(mine.min()), int(mine.max()))
 
 
-def _place(rejected: list[Rejection], part: Table, before: int) -> list[tuple[int, Rejection]]:
+def _widen_month(found: FileReadings, month: str, least: int, greatest: int) -> None:
+    first, last = found.spans.get(month, (least, greatest))
+    found.spans[month] = (min(first, least), max(last, greatest))
+
+
+def _place(rejected: list[Rejection], table: Table, before: int) -> list[tuple[int, Rejection]]:
     """Give every rejected line the label that it is accounted to."""
     lines = np.array([r.line for r in rejected], np.int64)
-    at = np.searchsorted(part.line, lines)
-    neighbours = np.concatenate([[before], part.label_time])[at].tolist()
+    at = np.searchsorted(table.line, lines)
+    neighbours = np.concatenate([[before], table.label_time])[at].tolist()
     return [
         (r.label if r.label is not None and abs(r.label - near) < NEAR else near, r)
         for near, r in zip(neighbours, rejected, strict=True)
@@ -161,22 +248,30 @@ def _count_days(found: FileReadings, days: NDArray[np.int64]) -> None:
         found.label_counts[day] = found.label_counts.get(day, 0) + count
 
 
-def _chosen(part: Table, asked: NDArray[np.bool_]) -> Table:
+def chosen_rows(table: Table, asked: NDArray[np.bool_]) -> Table:
+    """
+    Some of the rows of a table, without its rejected lines.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    asked : ndarray of bool, shape (row,)
+        Which rows.
+
+    Returns
+    -------
+    chosen : Table
+        Those rows, in order.
+    """
     if asked.all():
-        return part
-    values = {name: column[asked] for name, column in part.values.items()}
-    return Table(part.path, part.label_time[asked], part.line[asked], values)
+        return table
+    values = {name: column[asked] for name, column in table.values.items()}
+    return Table(table.path, table.label_time[asked], table.line[asked], values)
 
 
-def _fill(
-    found: FileReadings,
-    parts: list[Table],
-    runs: list[NDArray[np.int64]],
-    start_label: int,
-    end_label: int,
-) -> None:
-    """Join the parts, and drop the rejected lines that were not asked for."""
-    found.rejected = [p for p in found.rejected if start_label <= p[0] < end_label]
+def _fill(found: FileReadings, parts: list[Table], runs: list[NDArray[np.int64]]) -> None:
+    """Join the parts."""
     if parts and found.first is not None:
         found.label = np.concatenate([p.label_time for p in parts])
         found.line = np.concatenate([p.line for p in parts])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -271,6 +271,26 @@ class TableReader:
         return Rejection(
             number, judged.reasons[row], text[:TEXT_LENGTH], None if label == NO_LABEL else label
         )
+
+
+def written_row(label: int, values: Mapping[str, float]) -> str:
+    """
+    A reading written out anew, where its line is no longer at hand.
+
+    Parameters
+    ----------
+    label : int
+        Its label. [s]
+    values : dict of float
+        Column → value.
+
+    Returns
+    -------
+    text : str
+        Such as ``2031-03-08T00:01:00 a=1.0 b=3.0``, not longer than other quoted lines.
+    """
+    words = (f"{column}={value!r}" for column, value in values.items())
+    return f"{np.datetime64(label, 's')} {' '.join(words)}"[:TEXT_LENGTH]
 
 
 def _reject_last(judged: Judged, complete: bool) -> None:

@@ -150,7 +150,7 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
         lines = clock_lines(logger.segments)
         kept = ds[f"line_status_{logger.name}"].values == 0
         lasting = logger.interval - JUST_BEFORE
-        ends = labels_as_utc_starts(labels, logger) + lasting
+        ends: Array = np.asarray(labels_as_utc_starts(labels, logger) + lasting, np.float64)
         true = true_from_logger(ends, passes_in_file_order(labels, ends, kept, lines), lines)
         start = true.true_time - lasting / (1.0 + lines.rate[true.segment])
         ds = ds.assign(

@@ -1,0 +1,93 @@
+"""Voltage units that share large files, made together so that each file is read once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import partial
+
+from sunledger.errors import SunledgerError
+from sunledger.run.context import RunContext
+from sunledger.run.making import guarded, publish_voltage
+from sunledger.run.publish import Outcome
+from sunledger.run.unit import Unit
+from sunledger.stages.growing import ingest_growing
+from sunledger.stages.ingest import RawFile
+
+LARGE = 3
+"""Months that a file touches before its units are made together: fewer are quickly read again."""
+
+
+def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
+    """
+    Bring together the voltage units that read the same large files.
+
+    Parameters
+    ----------
+    units : iterable of Unit
+        Stale units, each after those it reads.
+
+    Returns
+    -------
+    groups : list of tuple of Unit
+        Units that share, directly or through others, a file of `LARGE` months or more; every other
+        unit alone. In the order of their first units.
+    """
+    groups: list[list[Unit]] = []
+    holder: dict[tuple[str, str, str], list[Unit]] = {}
+    for unit in units:
+        files = [(unit.station, unit.logger, s.name) for s in unit.shares if s.months >= LARGE]
+        mine: list[Unit] = []
+        for shared in {id(holder[f]): holder[f] for f in files if f in holder}.values():
+            if not mine:
+                mine = shared
+                continue
+            mine.extend(shared)
+            groups = [g for g in groups if g is not shared]
+            holder.update({f: mine for f, group in holder.items() if group is shared})
+        if not mine:
+            groups.append(mine)
+        mine.append(unit)
+        holder.update(dict.fromkeys(files, mine))
+    return [tuple(group) for group in groups]
+
+
+def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
+    """
+    Make voltage units of one logger, each file opened once and each month written when complete.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : sequence of Unit
+        From :func:`grouped`.
+
+    Returns
+    -------
+    outcomes : list of Outcome
+        One a unit, in order; a unit that fails stops no other. A file that can no longer be read
+        as it was indexed fails those whose lines had not all been read.
+    """
+    station = context.station(units[0].station).station
+    by_month = {unit.period: unit for unit in units}
+    made: dict[str, Outcome] = {}
+    why = "not reached"
+    try:
+        expected = {u.period: {s.name: s.lines for s in u.shares} for u in units}
+        for month, readings in ingest_growing(
+            _files(context, units), station, units[0].logger, expected
+        ):
+            unit = by_month[month]
+            made[month] = guarded(unit.name, partial(publish_voltage, context, unit, readings))
+    except (SunledgerError, OSError, MemoryError) as error:
+        why = f"{error or type(error).__name__}"
+    failed = (Outcome(u.name, "failed", error=why) for u in units)
+    return [made.get(u.period, bad) for u, bad in zip(units, failed, strict=True)]
+
+
+def _files(context: RunContext, units: Sequence[Unit]) -> list[RawFile]:
+    """Every file once, in the order in which the ingest stage joins them."""
+    digests = {name: sha256 for unit in units for name, sha256, _ in unit.sources}
+    opening = {share.name: share.opening for unit in units for share in unit.shares}
+    order = sorted(digests, key=lambda name: (opening[name], digests[name], name))
+    return [RawFile(context.raw / name, name, digests[name]) for name in order]

@@ -1,0 +1,77 @@
+"""Table and page say per version: cause, months affected, size of the change."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from archive.samples import minute_file
+from archive.small import CAUSE, small_archive
+from sunledger.archive.change_pages import (
+    COLUMNS,
+    change_page,
+    change_table,
+    months_affected,
+    write_change_pages,
+)
+from sunledger.archive.changes import ChangeRecord, Entry, read_record
+
+
+def entry(version: int, action: str, parts: dict[str, str]) -> Entry:
+    """An entry of a year file."""
+    return Entry(
+        "daily", "2031", version, "provisional", action, "2031-07-01", "s 1", "c", "d", parts
+    )
+
+
+def test_months_affected_are_those_whose_values_changed() -> None:
+    entries = (
+        entry(1, "created", {"2031-01": "a"}),
+        entry(1, "extended", {"2031-01": "a", "2031-02": "b"}),
+        entry(2, "revised", {"2031-01": "A", "2031-02": "b"}),
+        entry(2, "restated", {"2031-01": "A", "2031-02": "b"}),
+    )
+    months = [m for _, m in months_affected(ChangeRecord(entries))]
+    assert months == [("2031-01",), ("2031-02",), ("2031-01",), ("2031-01", "2031-02")]
+
+
+def test_table_has_a_row_per_series_with_the_size(tmp_path: Path) -> None:
+    folder = small_archive(tmp_path) / "ossel"
+    text = (folder / "changes.csv").read_bytes().decode()
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    assert tuple(rows[0]) == COLUMNS
+    (revised,) = (r for r in rows if r["action"] == "revised")
+    expected = 0.25 * float(np.nanmean(minute_file(days=2)["ghi"].data.astype(float)))
+    assert (revised["series"], revised["version"]) == ("ghi", "2")
+    assert float(revised["mean"]) == pytest.approx(expected, rel=1e-5)
+    assert revised["cause"] == f"'{CAUSE}"  # what begins as a formula does not stay one
+    assert {r["months_affected"] for r in rows if r["product"] == "monthly"} == {
+        "2031-01 2031-02 2031-03"
+    }
+
+
+def test_page_is_readable(tmp_path: Path) -> None:
+    page = (small_archive(tmp_path) / "ossel" / "CHANGES.txt").read_text(encoding="utf-8")
+    assert "minute 2031-03: revised (version 2, provisional, sunledger 0.1.0)" in page
+    assert "cause: =certificate N-001" in page
+    assert "ghi: " in page
+    assert page.index("2031-09-01") < page.index("2031-04-05")
+    assert max(map(len, page.splitlines())) <= 100
+
+
+def test_order_in_which_workers_finished_does_not_show(tmp_path: Path) -> None:
+    record = read_record(small_archive(tmp_path) / "ossel" / "changes.jsonl")
+    other = ChangeRecord((record.entries[2], *record.entries[:2]))
+    assert change_table(other) == change_table(record)
+    assert change_page(other, "ossel") == change_page(record, "ossel")
+
+
+def test_nothing_is_written_twice(tmp_path: Path) -> None:
+    folder = small_archive(tmp_path) / "ossel"
+    assert write_change_pages(folder) == ()
+    (folder / "CHANGES.txt").unlink()
+    assert write_change_pages(folder) == (folder / "CHANGES.txt",)

@@ -1,0 +1,102 @@
+"""Memory and time of a file that grows for years: index and all its months, each file read once.
+
+Run: ``python tests/benchmarks/bench_growing.py [megabytes]``. Writes such a file of one-minute
+rows with twenty columns, then indexes and ingests it in a process of its own and prints the peak
+of its memory. The aim is less than 300 MB for a file of any size.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+import raw_tables
+from bench_ingest import COLUMNS, FORMAT, logger
+from sunledger.run.file_index import update_index
+from sunledger.stages.growing import ingest_growing
+from sunledger.stages.streams import RawFile
+
+FIRST_MONTH = "2005-01"
+
+
+def write(path: Path, size: int) -> int:
+    """Append months until the file has the size; return their number."""
+    rng = np.random.default_rng(7)
+    month = np.datetime64(FIRST_MONTH, "M")
+    count = 0
+    with path.open("wb") as out:
+        out.write(f"stamp,{','.join(COLUMNS)}\n".encode())
+        while out.tell() < size:
+            stamps = np.arange(
+                month.astype("M8[s]"), (month + 1).astype("M8[s]"), np.timedelta64(60, "s")
+            )
+            table = {"stamp": stamps.astype("M8[ms]")} | {c: rng.normal(0, 5, len(stamps)) for c in COLUMNS}
+            frame = pl.DataFrame(table)
+            frame.write_csv(
+                out, include_header=False, float_precision=5, datetime_format=FORMAT
+            )
+            month, count = month + 1, count + 1
+    return count
+
+
+def measure(root: Path) -> dict[str, float]:
+    """Index and ingest everything below a folder; seconds, rows and the peak of memory [MB]."""
+    station = raw_tables.station(main=logger())
+    begin = time.perf_counter()
+    index = update_index(root, station, "main")
+    indexed = time.perf_counter()
+    (file,) = index.files
+    expected = {month: {file.path: lines} for month, lines in file.months.items()}
+    raw = RawFile(root / file.path, file.path, file.sha256)
+    rows = months = 0
+    for _, ds in ingest_growing([raw], station, "main", expected):
+        rows += ds.sizes["reading_main"]
+        months += 1
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
+    done = time.perf_counter()
+    return {
+        "rows": rows, "months": months, "peak": peak,
+        "index": indexed - begin, "ingest": done - indexed,
+    }  # fmt: skip
+
+
+def main(megabytes: int) -> None:
+    """Print what the process with the file took."""
+    with tempfile.TemporaryDirectory() as folder:
+        months = write(Path(folder) / "grown.txt", megabytes * 10**6)
+        words = [sys.executable, __file__, "--measure", folder]
+        told = json.loads(subprocess.run(words, capture_output=True, check=True).stdout)
+        assert told["months"] == months
+        print(
+            f"{megabytes} MB, {months} months, {told['rows']:.0f} rows: index {told['index']:.1f} s,"
+            f" ingest {told['ingest']:.1f} s, peak memory {told['peak']:.0f} MB"
+        )
+
+
+def test_a_growing_file_stays_small_in_memory(tmp_path: Path) -> None:
+    """Ten times the size takes no more than a tenth more memory; every row is there."""
+    peaks = []
+    for name, size in (("a", 10_000_000), ("b", 100_000_000)):
+        (tmp_path / name).mkdir()
+        months = write(tmp_path / name / "grown.txt", size)
+        words = [sys.executable, __file__, "--measure", str(tmp_path / name)]
+        told = json.loads(subprocess.run(words, capture_output=True, check=True).stdout)
+        assert told["months"] == months
+        assert told["rows"] >= 1440 * 28 * months
+        peaks.append(told["peak"])
+    assert peaks[1] < 300
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--measure"]:
+        print(json.dumps(measure(Path(sys.argv[2]))))
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)

@@ -1,0 +1,278 @@
+"""A whole job: only what changed is made, versions and the record, the lock, what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+import xarray as xr
+
+import pretended
+import small_project
+from small_project import edit, mtimes, note, products
+from sunledger.archive.changes import read_record
+from sunledger.archive.digest import logical_digest
+from sunledger.config.models.workflow import MonthRange
+from sunledger.errors import ArchiveError, ConfigError
+from sunledger.run import engine, job
+from sunledger.run.job import Choice, archive_lock, check, newest_reading, prepare, run
+from sunledger.run.publish import Outcome
+
+ISSUED = "1951257600"  # 2031-11-01 00:00 UTC, on which the whole project was made
+JUNE = Choice(months=MonthRange(first="2031-06", last="2031-06"))
+
+
+def quiet(*_: Any) -> None:
+    """Progress that nobody watches."""
+
+
+def done(outcomes: list[Outcome]) -> dict[str, str]:
+    """Name without the station → what became of it."""
+    return {o.unit.partition(" ")[2]: o.done for o in outcomes}
+
+
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the units that the engine makes from now on, in the order made."""
+    made: list[str] = []
+    real = engine.run_unit
+
+    def count(context: Any, unit: Any, before: Any) -> Outcome:
+        made.append(unit.name.partition(" ")[2])
+        return real(context, unit, before)
+
+    monkeypatch.setattr(engine, "run_unit", count)
+    return made
+
+
+def test_nothing_changed_nothing_made(project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second run executes no unit and touches no file."""
+    before, made = mtimes(project.parent / "archive"), counted(monkeypatch)
+    planned, outcomes = run(project, Choice(), quiet)
+    assert made == []
+    assert planned.plan.stale() == ()
+    assert set(done(outcomes).values()) == {"unchanged"}
+    assert mtimes(project.parent / "archive") == before
+
+
+def test_a_note_makes_a_second_version(project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only the month's units are executed; the old files stay in superseded/; the cause is named.
+
+    A rebuild with the change record gives the same bytes, one without it the same content.
+    """
+    archive = project.parent / "archive"
+    old, old_times = products(archive), mtimes(archive)
+    note(project, small_project.cleaning("cl-9", "2031-06-29 12:00"))
+    made = counted(monkeypatch)
+    _, outcomes = run(project, Choice(), quiet)
+    monthly = ["voltage main 2031-06", "voltage beam 2031-06", "minute 2031-06"]
+    assert made == [*monthly, "hourly 2031", "daily 2031", "monthly 2031"]
+    assert {o.version for o in outcomes if o.unit[4:] in made} == {2}
+
+    july = [n for n in old if "2031-07" in n]
+    assert {n: old_times[n] for n in july} == {n: mtimes(archive)[n] for n in july}
+    kept = {
+        f"tst/minute/superseded/tst_minute_2031-06_v1.{end}": f"tst/minute/tst_minute_2031-06.{end}"
+        for end in ("nc", "nc.json")
+    }
+    new = products(archive)
+    assert {name: new[name] for name in kept} == {name: old[was] for name, was in kept.items()}
+
+    record = archive / "tst" / "changes.jsonl"
+    last = [e for e in read_record(record).entries if e.product == "minute"][-1]
+    assert (last.period, last.version, last.action) == ("2031-06", 2, "revised")
+    assert "conditions: new maintenance global_1 cl-9" in last.cause
+
+    rebuilt = project.parent / "rebuilt"
+    (rebuilt / "tst").mkdir(parents=True)
+    (rebuilt / "tst" / "changes.jsonl").write_bytes(record.read_bytes())
+    run(project, Choice(archive=rebuilt), quiet)
+    current = {n: b for n, b in new.items() if "superseded" not in n}
+    assert products(rebuilt) == current
+    assert (rebuilt / "tst" / "changes.jsonl").read_bytes() == record.read_bytes()
+
+    without = project.parent / "without"
+    edit(project, "workflow", lambda w: w.update(stages=["ingest", "calibrate", "time_correct",
+                                                         "qc_flag"]))
+    run(project, Choice(months=JUNE.months, archive=without), quiet)
+    name = "tst/minute/tst_minute_2031-06.nc"
+    assert logical_digest(without / name) == logical_digest(archive / name)
+    assert (without / name).read_bytes() != (archive / name).read_bytes()  # version 1, not 2
+
+
+def test_a_setting_no_stage_read_is_not_in_a_file(project: Path, tmp_path: Path) -> None:
+    """After a change of aggregation, voltages and minutes of a rebuild are still the old bytes."""
+    archive = project.parent / "archive"
+    edit(project, "processing", lambda p: p.update(aggregate={"least_share_hourly": 0.25}))
+    edit(project, "workflow", lambda w: w.update(stages=["ingest", "calibrate", "time_correct",
+                                                         "qc_flag"]))
+    run(project, Choice(months=JUNE.months, archive=tmp_path / "again"), quiet)
+    old = products(archive)
+    assert {n: old[n] for n in products(tmp_path / "again")} == products(tmp_path / "again")
+
+
+def test_an_open_month_closes(project: Path, made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Open: no version, to the last complete day, in no year file. Closed: an extension.
+
+    In the end the archive says what the one says that was made at once; byte for byte where its
+    change record is the same.
+    """
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", ISSUED)
+    step_by_step = project.parent / "steps"
+    edit(project, "workflow", lambda w: w.update(as_of="2031-07-02 06:00"))
+    _, outcomes = run(project, Choice(archive=step_by_step), quiet)
+    july = next(o for o in outcomes if o.unit == "tst minute 2031-07")
+    assert (july.status, july.version, july.accounting["minutes"]) == ("open", 0, 1440)
+    minute = step_by_step / "tst/minute/tst_minute_2031-07.nc"
+    with xr.open_dataset(minute) as ds:
+        assert str(ds["time"].values[-1]) == "2031-07-01T23:59:00.000000000"
+    with xr.open_dataset(step_by_step / "tst/daily/tst_daily_2031.nc") as ds:
+        assert set(ds["time"].dt.month.values) == {6}
+    record = step_by_step / "tst" / "changes.jsonl"
+    assert "2031-07" not in record.read_text()
+
+    edit(project, "workflow", lambda w: w.update(as_of="2031-11-01"))
+    planned, _ = run(project, Choice(archive=step_by_step), quiet)
+    reasons = {u.name[4:]: u.reasons for u in planned.plan.stale()}
+    assert "status: open -> provisional" in reasons["minute 2031-07"]
+    assert "status: open -> provisional" in reasons["voltage beam 2031-07"]
+    assert "voltage beam 2031-06" not in reasons
+    assert reasons["daily 2031"] == ("minutes of 2031-07: new",)
+    daily = [e for e in read_record(record).entries if e.product == "daily"]
+    assert [(e.version, e.action) for e in daily] == [(1, "created"), (1, "extended")]
+    other = made.parent / "archive"
+    assert products(step_by_step).keys() == products(other).keys()
+    for name in products(other):
+        if "2031-06" in name:
+            assert (step_by_step / name).read_bytes() == (other / name).read_bytes()
+        elif name.endswith(".nc"):
+            assert logical_digest(step_by_step / name) == logical_digest(other / name)
+
+
+@pytest.mark.slow
+def test_two_workers_give_the_bytes_of_one(project: Path, made: Path) -> None:
+    """Manifests and change record are the same too, whatever order the units came in."""
+    other = project.parent / "other"
+    _, outcomes = run(project, Choice(archive=other, workers=2), quiet)
+    assert list(done(outcomes)) == [u.name[4:] for u in prepare(project, Choice()).plan.units]
+    assert set(done(outcomes).values()) == {"written"}
+    assert products(other) == products(made.parent / "archive")
+    lines = [(a / "tst/changes.jsonl").read_text().splitlines()
+             for a in (other, made.parent / "archive")]
+    assert sorted(lines[0]) == sorted(lines[1])
+
+
+def test_a_finished_review_restates(project: Path) -> None:
+    """Status follows the review at once; same version, same values, said in the record."""
+    edit(project, "workflow", lambda w: w.update(stages=["ingest"]))
+    later = [small_project.clock(f"ck-{n}-2", n, "2031-10-20", 0.0) for n in small_project.LOGGERS]
+    note(project, *later)
+    edit(project, "station/review", lambda r: r.update(waived_certificates=["2031-06"]))
+    run(project, JUNE, quiet)
+    edit(project, "station/review", lambda r: r.update(finished_months=["2031-06"]))
+    planned, outcomes = run(project, JUNE, quiet)
+    june = [o for o in outcomes if o.unit.endswith("2031-06")]
+    assert {(o.status, o.version) for o in june} == {("final", 2)}
+    assert {u.reasons for u in planned.plan.stale()} == {("status: provisional -> final",)}
+    record = read_record(project.parent / "archive/tst/changes.jsonl").entries
+    assert (record[-1].action, record[-1].status) == ("restated", "final")
+
+
+def test_the_lock_admits_one_at_a_time(tmp_path: Path) -> None:
+    """While held a second run is refused and told by whom; afterwards it may go on."""
+    with (
+        archive_lock(tmp_path / "archive"),
+        pytest.raises(ArchiveError, match=r"archive: another run holds it \(process \d+"),
+        archive_lock(tmp_path / "archive"),
+    ):
+        pytest.fail("held twice")
+    with archive_lock(tmp_path / "archive"):
+        pass
+
+
+def test_a_second_run_is_refused_before_it_plans(project: Path) -> None:
+    """The refusal comes from run itself, and nothing is made."""
+    note(project, small_project.cleaning("cl-9", "2031-06-29 12:00"))
+    before = mtimes(project.parent / "archive")
+    with archive_lock(project.parent / "archive"), pytest.raises(ArchiveError, match="holds it"):
+        run(project, Choice(), quiet)
+    assert mtimes(project.parent / "archive") == before
+
+
+def test_the_lock_blames_nobody_else(tmp_path: Path) -> None:
+    """A fault of the system within a run keeps its own words."""
+    with pytest.raises(FileNotFoundError, match="gone"), archive_lock(tmp_path / "archive"):
+        raise FileNotFoundError("gone")
+
+
+def test_a_lock_that_cannot_be_made(tmp_path: Path) -> None:
+    """The refusal of the system is named with the path."""
+    (tmp_path / "archive").write_text("a file where the folder should be")
+    with pytest.raises(ArchiveError, match="archive/.sunledger/lock: "), archive_lock(
+        tmp_path / "archive"
+    ):
+        pytest.fail("held")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda w: w.update(raw="nowhere"), "raw: no such folder"),
+        (lambda w: w.update(months={"first": "2031-13", "last": "2031-13"}), "months"),
+        (lambda w: w.update(stations=["nowhere"]), "nowhere"),
+    ],
+    ids=["raw", "months", "station"],
+)
+def test_a_wrong_workflow_is_refused(project: Path, change: Any, words: str) -> None:
+    """The file and the entry are named."""
+    edit(project, "workflow", change)
+    with pytest.raises(ConfigError, match=words) as caught:
+        check(project)
+    assert caught.value.faults[0].severity == "error"
+
+
+def test_an_unknown_station_is_refused(project: Path) -> None:
+    """The known ones are listed."""
+    with pytest.raises(ConfigError, match=r"stations: no such station; allowed: tst \(got xyz\)"):
+        prepare(project, Choice(stations=("xyz", "tst")))
+
+
+def test_now_is_the_newest_reading(project: Path) -> None:
+    """Without as_of: the newest label, freed of the zone."""
+    edit(project, "workflow", lambda w: w.pop("as_of"))
+    planned = prepare(project, Choice())
+    assert planned.context.as_of == 1940716800  # 2031-07-02 00:00 UTC: labels mark the end
+    assert planned.context.issued == "2031-07-02"
+
+
+def test_now_without_any_reading(project: Path) -> None:
+    """No raw file: nothing to do, and the beginning of time."""
+    loaded, _ = check(project)
+    empty = {"tst": {name: job.FileIndex() for name in small_project.LOGGERS}}
+    assert newest_reading(loaded, empty) == 0
+
+
+def test_files_of_nobody_are_named(project: Path) -> None:
+    """A file that matches no logger, and one that is no table."""
+    raw = project.parent / "raw"
+    (raw / "stranger.txt").write_text("?")
+    (raw / "main_x.csv").write_bytes(bytes(range(256)) * 20)
+    problems = prepare(project, Choice()).raw_problems
+    assert [p.split(":")[0] for p in problems] == ["main_x.csv", "stranger.txt"]
+    assert "matches no logger" in problems[1]
+
+
+def test_an_index_is_kept_between_runs(long_project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second plan opens no raw file."""
+    from sunledger.run import file_index
+
+    def opened(*_: Any) -> None:
+        pytest.fail("a raw file was opened")
+
+    monkeypatch.setattr(file_index, "read_file", opened)
+    assert pretended.stale(long_project) == {}
+    index = json.loads(
+        (long_project.parent / "archive/.sunledger/index_tst_main.json").read_text("utf-8")
+    )
+    assert len(index["files"]) == len(pretended.MONTHS)
