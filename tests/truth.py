@@ -33,6 +33,25 @@ class Score:
     """Mean stated expanded uncertainty. [W m-2]"""
 
 
+def plan_of(folder: Path, station: str, days: int, seed: int, faults: bool = True) -> Path:
+    """Raw files of a generated station and the workflow for them; returns the workflow file."""
+    start = STARTS[station]
+    made = make_station(SCENARIOS[station], start, days, seed, faults=faults)
+    made.write(folder / "raw")
+    plan = {
+        "network": str(ROOT / "configs" / "network.yaml"),
+        "processing": str(ROOT / "configs" / "processing.yaml"),
+        "stations": [str(ROOT / "configs" / "stations" / FOLDERS[station])],
+        "raw": "raw",
+        "archive": "archive",
+        "stages": ["ingest", "calibrate", "time_correct", "qc_flag"],
+        "as_of": str(date.fromisoformat(start) + timedelta(days=days + 40)),
+    }
+    path = folder / "plan.yaml"
+    path.write_text(json.dumps(plan), encoding="utf-8")
+    return path
+
+
 def archive_of(folder: Path, station: str, days: int, seed: int) -> tuple[xr.Dataset, dict]:
     """Minutes that the pipeline makes of a generated station, and the truth."""
     start = STARTS[station]

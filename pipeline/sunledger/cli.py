@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sunledger import cli_archive
+from sunledger import cli_archive, cli_look
 
 if TYPE_CHECKING:
     from sunledger.run.job import Choice, Job
@@ -154,6 +154,7 @@ def _code(job: Job, outcomes: list[Outcome]) -> int:
     return SOME_FAILED if any(o.done == "failed" for o in outcomes) else DONE
 
 
+cli_look.register(app)
 cli_archive.register(app)  # behind the commands that make the archive
 
 

@@ -218,6 +218,7 @@ TESTS: dict[str, Bit] = _bits(
     ("beam_obstructed", "part of the direct beam is obstructed"),
     ("soiled", "loss that ended with a recorded cleaning"),
     ("below_horizon_profile", "the sun stands behind the recorded horizon"),
+    ("components_disagree_for_long", "global and component sum differ over an hour"),
 )
 
 # What the record says about the interval, whatever the values are. Append only.

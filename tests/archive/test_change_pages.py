@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from archive.samples import minute_file
 from archive.small import CAUSE, small_archive
 from sunledger.archive.change_pages import (
     COLUMNS,
+    NO_VALUE,
     change_page,
     change_table,
     months_affected,
@@ -61,6 +63,15 @@ def test_page_is_readable(tmp_path: Path) -> None:
     assert "ghi: " in page
     assert page.index("2031-09-01") < page.index("2031-04-05")
     assert max(map(len, page.splitlines())) <= 100
+
+
+def test_revision_that_changed_no_value_says_so() -> None:
+    first = entry(1, "created", {"2031-01": "a"})
+    again = entry(2, "revised", {"2031-01": "a"})
+    page = change_page(ChangeRecord((first, again)), "x").decode()
+    assert f"months: {NO_VALUE}"[:80] in page
+    alone = replace(again, parts={}, product="minute", period="2031-01")
+    assert NO_VALUE in change_page(ChangeRecord((alone,)), "x").decode()
 
 
 def test_order_in_which_workers_finished_does_not_show(tmp_path: Path) -> None:

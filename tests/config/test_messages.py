@@ -111,7 +111,7 @@ FAULTS = {
         " did you mean 'cleaning_plan'?"
     ),
     "station_interval_odd": (
-        ":24: loggers.main.interval: must divide a minute or be whole minutes"
+        ":24: loggers.main.interval: must divide a minute, or be whole minutes that divide an hour"
     ),
     "station_latitude_out_of_range": ":5: latitude: must be at most 90.0 (got 146.8)",
     "station_layout_without_from": ":18: loggers.main: every later layout needs a 'from'",

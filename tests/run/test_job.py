@@ -36,13 +36,13 @@ def done(outcomes: list[Outcome]) -> dict[str, str]:
 def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the units that the engine makes from now on, in the order made."""
     made: list[str] = []
-    real = engine.run_unit
+    real = engine._made
 
-    def count(context: Any, unit: Any, before: Any) -> Outcome:
-        made.append(unit.name.partition(" ")[2])
-        return real(context, unit, before)
+    def count(context: Any, group: Any, before: Any) -> list[Outcome]:
+        made.extend(unit.name.partition(" ")[2] for unit in group)
+        return real(context, group, before)
 
-    monkeypatch.setattr(engine, "run_unit", count)
+    monkeypatch.setattr(engine, "_made", count)
     return made
 
 
@@ -93,8 +93,11 @@ def test_a_note_makes_a_second_version(project: Path, monkeypatch: pytest.Monkey
     assert (rebuilt / "tst" / "changes.jsonl").read_bytes() == record.read_bytes()
 
     without = project.parent / "without"
-    edit(project, "workflow", lambda w: w.update(stages=["ingest", "calibrate", "time_correct",
-                                                         "qc_flag"]))
+    edit(
+        project,
+        "workflow",
+        lambda w: w.update(stages=["ingest", "calibrate", "time_correct", "qc_flag"]),
+    )
     run(project, Choice(months=JUNE.months, archive=without), quiet)
     name = "tst/minute/tst_minute_2031-06.nc"
     assert logical_digest(without / name) == logical_digest(archive / name)
@@ -105,8 +108,11 @@ def test_a_setting_no_stage_read_is_not_in_a_file(project: Path, tmp_path: Path)
     """After a change of aggregation, voltages and minutes of a rebuild are still the old bytes."""
     archive = project.parent / "archive"
     edit(project, "processing", lambda p: p.update(aggregate={"least_share_hourly": 0.25}))
-    edit(project, "workflow", lambda w: w.update(stages=["ingest", "calibrate", "time_correct",
-                                                         "qc_flag"]))
+    edit(
+        project,
+        "workflow",
+        lambda w: w.update(stages=["ingest", "calibrate", "time_correct", "qc_flag"]),
+    )
     run(project, Choice(months=JUNE.months, archive=tmp_path / "again"), quiet)
     old = products(archive)
     assert {n: old[n] for n in products(tmp_path / "again")} == products(tmp_path / "again")
@@ -158,8 +164,9 @@ def test_two_workers_give_the_bytes_of_one(project: Path, made: Path) -> None:
     assert list(done(outcomes)) == [u.name[4:] for u in prepare(project, Choice()).plan.units]
     assert set(done(outcomes).values()) == {"written"}
     assert products(other) == products(made.parent / "archive")
-    lines = [(a / "tst/changes.jsonl").read_text().splitlines()
-             for a in (other, made.parent / "archive")]
+    lines = [
+        (a / "tst/changes.jsonl").read_text().splitlines() for a in (other, made.parent / "archive")
+    ]
     assert sorted(lines[0]) == sorted(lines[1])
 
 
@@ -209,8 +216,9 @@ def test_the_lock_blames_nobody_else(tmp_path: Path) -> None:
 def test_a_lock_that_cannot_be_made(tmp_path: Path) -> None:
     """The refusal of the system is named with the path."""
     (tmp_path / "archive").write_text("a file where the folder should be")
-    with pytest.raises(ArchiveError, match="archive/.sunledger/lock: "), archive_lock(
-        tmp_path / "archive"
+    with (
+        pytest.raises(ArchiveError, match="archive/.sunledger/lock: "),
+        archive_lock(tmp_path / "archive"),
     ):
         pytest.fail("held")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,17 +10,20 @@ import numpy as np
 import pytest
 import xarray as xr
 
+import real_month
 import small_project
 from small_project import edit
 from sunledger.errors import SunledgerError
 from sunledger.run import making
 from sunledger.run.job import Choice, prepare, run
-from sunledger.run.making import bit_counts, load_readings, minutes_of, run_unit, stored_outcome
+from sunledger.run.making import run_unit, stored_outcome
+from sunledger.run.minutes import FILES_A_MONTH, bit_counts, load_readings, minutes_of
 from sunledger.run.publish import Outcome
 from sunledger.run.unit import Unit
 from sunledger.vocabulary import CONDITIONS, TESTS
 
 UP_TO_FLAGS = ["ingest", "calibrate", "time_correct", "qc_flag"]
+JULY, DAY = 1940630400, 86400  # 2031-07-01 00:00 UTC
 APART = ["2031-05-10", "2031-07-20"]  # two months that do not touch
 
 
@@ -73,8 +77,9 @@ def test_without_any_calibration(tmp_path: Path) -> None:
     edit(workflow, "station/instruments", no_certificates)
     _, outcomes = run(workflow, Choice(), quiet)
     assert {o.done for o in outcomes} == {"written"}, [o.error for o in outcomes]
-    with xr.open_dataset(archived(workflow, "voltage", "2031-05", "beam")) as ds:
-        assert int(ds["direct_1_mean"].notnull().sum()) == 60
+    with xr.open_dataset(archived(workflow, "voltage", "2031-05", "main")) as ds:
+        logged = int(real_month.published()["ghi"].iloc[:60].count())
+        assert int(ds["global_1_mean"].notnull().sum()) == logged
     with xr.open_dataset(archived(workflow, "minute", "2031-05")) as ds:
         logged = ds["clock_residual_beam"].notnull().values
         assert np.count_nonzero(logged) == 60
@@ -112,22 +117,21 @@ def test_nothing_rests_on_a_vanished_raw_file(project: Path) -> None:
     unit = next(u for u in job.plan.units if u.name == "tst minute 2031-07")
     assert archived(project, "voltage", "2031-06", "main").exists()
     config = job.context.station("tst")
-    start = 1940630400  # 2031-06-30 00:00 UTC
-    whole, _ = minutes_of(job.context, config, start, start + 2 * 86400)
-    held, _ = minutes_of(job.context, config, start, start + 2 * 86400, unit.after)
+    start = JULY - DAY
+    whole, _ = minutes_of(job.context, config, start, start + 2 * DAY)
+    held, _ = minutes_of(job.context, config, start, start + 2 * DAY, unit.after)
     assert int(whole["ghi"].notnull().sum()) == 2880
-    assert int(held["ghi"].notnull().sum()) == 1500 - 60  # the raw files of 1 July, no more
+    assert int(held["ghi"].notnull().sum()) == 1440 + 61  # what stands under July labels
 
 
 def test_minutes_do_not_depend_on_the_cut(project: Path) -> None:
     """Six hours across the end of a month: as one, and as two pieces cut there, bit for bit."""
     context = prepare(project, Choice()).context
     config = context.station("tst")
-    middle = 1940716800 - 86400  # 2031-07-01 00:00 UTC
-    whole, _ = minutes_of(context, config, middle - 10800, middle + 10800)
+    whole, _ = minutes_of(context, config, JULY - 10800, JULY + 10800)
     parts = [
         minutes_of(context, config, *piece)[0]
-        for piece in ((middle - 10800, middle), (middle, middle + 10800))
+        for piece in ((JULY - 10800, JULY), (JULY, JULY + 10800))
     ]
     xr.testing.assert_identical(whole, xr.concat(parts, "time", join="exact"))
 
@@ -136,14 +140,14 @@ def test_readings_of_two_months_keep_their_lines_apart(project: Path) -> None:
     """File numbers of different label months do not coincide."""
     context = prepare(project, Choice()).context
     config = context.station("tst")
-    _, period = minutes_of(context, config, 1940630400 - 86400, 1940630400 + 2 * 86400)
+    _, period = minutes_of(context, config, JULY - DAY, JULY + DAY)
     readings = load_readings(context, config, period)
     labels = readings["logger_time_main"].values
     files = readings["source_file_main"].values
     months = labels.astype("M8[s]").astype("M8[M]").astype(int)
-    assert labels.size > 4000
+    assert labels.size > 2 * 1440
     assert len(set(months)) == 2
-    apart = [set(files[months == m] // making.FILES_A_MONTH) for m in sorted(set(months))]
+    apart = [set(files[months == m] // FILES_A_MONTH) for m in sorted(set(months))]
     assert apart == [{0}, {1}]
 
 
@@ -162,6 +166,7 @@ def test_a_failure_is_named_with_its_cause(
     monkeypatch: pytest.MonkeyPatch, error: BaseException, words: str
 ) -> None:
     """Whatever a unit raises becomes a failed outcome; a bug is named with its place."""
+
     def fail(*_: Any) -> None:
         raise error
 
@@ -174,6 +179,7 @@ def test_a_failure_is_named_with_its_cause(
 
 def test_a_run_is_stopped_by_the_keyboard(monkeypatch: pytest.MonkeyPatch) -> None:
     """An interrupt is no failure of a unit."""
+
     def interrupt(*_: Any) -> None:
         raise KeyboardInterrupt
 
@@ -189,6 +195,7 @@ def test_an_empty_month_is_left_out_of_the_year(monkeypatch: pytest.MonkeyPatch)
         making.MAKERS, "aggregate", lambda _, unit: seen.append(unit) or Outcome("", "written")
     )
     unit = Unit("aggregate", "tst", "daily", "2031", "key", {}, months=("2031-05", "2031-06"))
+    unit = replace(unit, after=tuple(f"tst minute {m}" for m in unit.months))
     before = (Outcome("tst minute 2031-05", "written"), Outcome("tst minute 2031-06", "empty"))
     assert run_unit(None, unit, before).done == "written"  # type: ignore[arg-type]
     assert seen[0].months == ("2031-05",)
@@ -219,8 +226,9 @@ def test_accounting_adds_up(made: Path) -> None:
     assert sum(line["data_lines"] for line in lines) == 2 * 3 * 1440
     june = found["minute 2031-06"]
     assert june.accounting["minutes"] == 30 * 1440
-    assert june.accounting["present"]["dni"] == 2 * 1440
-    assert june.flags_raised["dni"]["missing"] == 28 * 1440
+    there = int(real_month.published()["dni"].iloc[: 2 * 1440].count())
+    assert june.accounting["present"]["dni"] == there
+    assert june.flags_raised["dni"]["missing"] == 30 * 1440 - there
 
 
 def test_a_vanished_manifest_is_a_failure(project: Path) -> None:

@@ -70,9 +70,7 @@ def test_a_limit_stales_minutes_and_no_voltages(long_project: Path) -> None:
     reasons = stale(long_project)
     assert months(reasons, "voltage") == []
     assert months(reasons, "minute") == list(MONTHS)
-    assert reasons["minute 2031-05"] == (
-        "processing.qc_flag.stuck.least_irradiance: 5.0 -> 8.0",
-    )
+    assert reasons["minute 2031-05"] == ("processing.qc_flag.stuck.least_irradiance: 5.0 -> 8.0",)
     assert [n for n in reasons if n.endswith("2031")] == AGGREGATES
 
 
@@ -106,6 +104,7 @@ def test_a_description_stales_every_file_that_repeats_it(long_project: Path, nam
 
 def test_a_layout_stales_voltages_and_minutes(long_project: Path) -> None:
     """What counts as missing decides what is read, so the minutes follow the voltages."""
+
     def more_missing(station: Any) -> None:
         station["loggers"]["main"]["layouts"][0]["missing"] = ["", "gone"]
 
@@ -145,8 +144,12 @@ def test_a_good_check_casts_no_doubt(long_project: Path) -> None:
 def test_a_certificate_stales_back_to_the_one_before(long_project: Path) -> None:
     """A sensitivity interpolated to a certificate of July changes since that of April."""
     second = certificate("global_1", certificate="NC-2", date="2031-04-20")
-    third = certificate("global_1", certificate="NC-3", date="2031-07-20",
-                        sensitivity={"as_left": 8.2, "unit": "uV W-1 m2"})
+    third = certificate(
+        "global_1",
+        certificate="NC-3",
+        date="2031-07-20",
+        sensitivity={"as_left": 8.2, "unit": "uV W-1 m2"},
+    )
 
     def add(item: dict[str, Any]) -> Any:
         return lambda i: i["instruments"][0]["calibrations"].append(item)
@@ -165,10 +168,17 @@ def test_latest_before_does_not_look_ahead(long_project: Path) -> None:
     """With that policy a certificate changes nothing before its own date."""
     edit(long_project, "processing", lambda p: p["calibrate"].update(policy="latest_before"))
     pretended.pretend(long_project)
-    later = certificate("global_1", certificate="NC-3", date="2031-07-20",
-                        sensitivity={"as_left": 8.2, "unit": "uV W-1 m2"})
-    edit(long_project, "station/instruments",
-         lambda i: i["instruments"][0]["calibrations"].append(later))
+    later = certificate(
+        "global_1",
+        certificate="NC-3",
+        date="2031-07-20",
+        sensitivity={"as_left": 8.2, "unit": "uV W-1 m2"},
+    )
+    edit(
+        long_project,
+        "station/instruments",
+        lambda i: i["instruments"][0]["calibrations"].append(later),
+    )
     assert months(stale(long_project), "minute") == between("2031-07", "2031-10")
 
 

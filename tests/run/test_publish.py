@@ -41,11 +41,18 @@ def spec(value: float = 1.0) -> FileSpec:
 
 def put(folder: Path, value: float = 1.0, **made: Any) -> Outcome:
     """Publish a file with one number."""
-    plain = {"product": "minute", "period": "2031-06", "logical_digest": "",
-             "issued": "2031-08-01", "software": "sunledger 0", "cause": "test"}
+    plain = {
+        "product": "minute",
+        "period": "2031-06",
+        "logical_digest": "",
+        "issued": "2031-08-01",
+        "software": "sunledger 0",
+        "cause": "test",
+    }
     manifest = Manifest("minute", "tst", "2031-06", f"key of {value}")
-    return publish(spec(value), folder / "a" / "x.nc", folder / "changes.jsonl",
-                   Made(**plain | made), manifest)
+    return publish(
+        spec(value), folder / "a" / "x.nc", folder / "changes.jsonl", Made(**plain | made), manifest
+    )
 
 
 def test_the_first_version(tmp_path: Path) -> None:
@@ -56,7 +63,9 @@ def test_the_first_version(tmp_path: Path) -> None:
     manifest, (entry,) = read_manifest(path), read_record(tmp_path / "changes.jsonl").entries
     assert manifest is not None
     assert (manifest.size, manifest.version, manifest.status) == (
-        path.stat().st_size, 1, "provisional",
+        path.stat().st_size,
+        1,
+        "provisional",
     )
     assert manifest.logical_digest == entry.logical_digest
     assert manifest.software == software_versions()

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import raw_tables
+from benchmarks import bench_growing
 from sunledger.errors import RawFileError
 from sunledger.stages import growing, streams
 from sunledger.stages.growing import ingest_growing
@@ -110,3 +111,10 @@ def test_a_file_that_has_changed_is_refused(tmp_path: Path) -> None:
     more = {m: {k: n + 1 for k, n in c.items()} for m, c in expected.items()}
     with pytest.raises(RawFileError, match="fewer lines of 2031-01 than were indexed"):
         list(ingest_growing([sound], STATION, "main", more))
+
+
+@pytest.mark.slow
+def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
+    """60 MB of text with twenty columns, in a process of its own; the bound holds for any size."""
+    told = bench_growing.measured(tmp_path, 60_000_000)
+    assert told["peak"] < 300

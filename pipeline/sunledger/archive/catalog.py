@@ -77,7 +77,8 @@ def _holds(path: Path, content: bytes) -> bool:
 
 
 def _json(plain: object) -> bytes:
-    text = json.dumps(plain, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
+    # in the order in which it was put together, so that facts read back keep theirs
+    text = json.dumps(plain, indent=1, ensure_ascii=False, allow_nan=False)
     return f"{text}\n".encode()
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.parse import quote
 
 import numpy as np
 
@@ -68,7 +70,7 @@ def month_facts(file: Published) -> MonthFacts:
     """
     said = file.manifest.accounting
     minutes = max(int(said.get("minutes", 0)), 1)
-    quantities = [q for q in said.get("present", {}) if q in QUANTITIES]
+    quantities = [q for q in QUANTITIES if q in said.get("present", {})]
     names = [n for q in quantities for n in (q, f"{q}_grade")]
     spec = read_file(file.path, ["time", *names])
     place = ((spec["time"].data - spec["time"].data[0]) // DAY).astype(int)
@@ -123,8 +125,5 @@ def page_link(page: Path, target: Path) -> str:
     link : str
         Relative, with everything quoted that an address cannot hold.
     """
-    import os
-    from urllib.parse import quote
-
     relative = os.path.relpath(target, page.parent)
     return quote(Path(relative).as_posix())

@@ -153,9 +153,8 @@ def _station_row(page: StationPage) -> str:
     first, last = (months[0], months[-1]) if months else ("–", "–")
     link = f'<a href="{page.station}/index.html">{esc(station_title(page.about))}</a>'
     place = "".join(f'<td class="n">{esc(p)}</td>' for p in _place(page.about))
-    rest = (
-        f'<td class="d">{first}</td><td class="d">{last}</td><td class="n">{len(months)}</td><td class="n">{share}</td>'
-    )
+    rest = f'<td class="d">{first}</td><td class="d">{last}</td><td class="n">{len(months)}</td>'
+    rest += f'<td class="n">{share}</td>'
     return f'<tr><th scope="row">{link}</th>{place}{rest}</tr>\n'
 
 
@@ -223,7 +222,8 @@ def _opening(page: StationPage) -> str:
         f'minutes = xr.open_mfdataset("{names}")\n'
         'good = minutes["ghi"].where(minutes["ghi_grade"] == 1)'
     )
-    return f"<h2>How to open in Python</h2>\n<pre tabindex="0" role="region" aria-label="Python code"><code>{esc_lines(code)}</code></pre>\n"
+    box = '<pre tabindex="0" role="region" aria-label="Python code">'
+    return f"<h2>How to open in Python</h2>\n{box}<code>{esc_lines(code)}</code></pre>\n"
 
 
 def esc_lines(text: str) -> str:
@@ -326,12 +326,12 @@ def _change_row(entry: Entry, months: tuple[str, ...]) -> str:
         for series, size in sorted(entry.size_of_change.items())
         if "mean" in size and not series.endswith("_uncertainty")
     )
-    affected = f" ({', '.join(months)})" if entry.parts else ""
+    affected = f" ({', '.join(months)})" if entry.parts and months else ""
     cells = (
         entry.issued,
         f"{entry.product} {entry.period}{affected}",
         f"{entry.version}, {entry.status}",
         entry.cause,
-        sizes or "–",
+        sizes or ("flags or settings" if entry.action == "revised" else "–"),
     )
     return f"<tr>{''.join(f'<td>{esc(cell)}</td>' for cell in cells)}</tr>\n"

@@ -33,6 +33,8 @@ COLUMNS = (
     "values_gained",
 )
 
+NO_VALUE = "no mean or flag changed, only description, settings, history tables or statistics"
+
 
 def months_affected(record: ChangeRecord) -> list[tuple[Entry, tuple[str, ...]]]:
     """
@@ -159,8 +161,10 @@ def entry_words(entry: Entry, months: tuple[str, ...]) -> list[str]:
     said = f"version {entry.version}, {entry.status}, {one_line(entry.software)}"
     lines = [f"{entry.product} {entry.period}: {entry.action} ({said})"]
     if entry.parts:
-        lines += _wrapped(f"months: {', '.join(months)}")
+        lines += _wrapped(f"months: {', '.join(months) or NO_VALUE}")
     lines += _wrapped(f"cause: {one_line(entry.cause) or 'not stated'}")
+    if entry.action == "revised" and not entry.parts and not entry.size_of_change:
+        lines.append(f"    {NO_VALUE}")
     for series, size in sorted(entry.size_of_change.items()):
         words = f"{series}: {size['share_changed']:.2%} of samples changed"
         if "mean" in size:

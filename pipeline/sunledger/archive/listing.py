@@ -37,7 +37,7 @@ class Published:
     @property
     def part(self) -> str:
         """
-        Logger of a voltage file.
+        Logger of a voltage file, interval of a series. [s]
 
         Returns
         -------
@@ -46,7 +46,7 @@ class Published:
         """
         m = self.manifest
         stem = self.path.stem.removeprefix(f"{m.station}_{m.product}_")
-        return stem.removesuffix(m.period).strip("_") if m.product == "voltage" else ""
+        return stem.removesuffix(m.period).strip("_") if m.product in ("voltage", "series") else ""
 
     @property
     def recorded_product(self) -> str:

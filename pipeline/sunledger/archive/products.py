@@ -283,7 +283,7 @@ def _status_variable(ds: xr.Dataset, item: Channel) -> VariableSpec:
 
 def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     """
-    Specification of the minute product of a month.
+    Specification of the minute product of a month, or of a series of a longer interval.
 
     Parameters
     ----------
@@ -300,8 +300,8 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     resolved, station = context.resolved, context.config.station
     time, interval = ds["time"].values, int(ds.attrs["interval"])
     notes = ProductNotes(
-        product="minute",
-        period=context.label,
+        product="minute" if interval == 60 else "series",
+        period=context.label if interval == 60 else f"{interval}_{context.label}",
         processing_level="calibrated irradiance with quality flags, nothing removed",
         source="surface observation: thermopile radiometers at a solar radiation station",
         instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),

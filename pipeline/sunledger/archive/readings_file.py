@@ -116,7 +116,7 @@ def quarantine_table(readings: xr.Dataset, logger: str) -> GroupSpec:
         values = readings[f"quarantine_{part}_{logger}"].values
         data = values.astype(np.float64) if number else values.astype(str)
         extra = {"units": "1"} if number else {}
-        columns.append(column("rejected_line", f"rejected_{part}", data, long_name, **extra))
+        columns.append(column("rejected", f"rejected_{part}", data, long_name, **extra))
     return table("quarantine", "Raw lines that were rejected", columns)
 
 

@@ -72,6 +72,8 @@ class Period:
         What the record says about intervals.
     processing : Processing
         Settings of the stages.
+    skylines : tuple of (int, int, tuple of (float, float))
+        From, until, and the skyline as pairs of azimuth and elevation [degree].
     """
 
     station_id: str
@@ -86,6 +88,7 @@ class Period:
     coefficients: tuple[Coefficients, ...]
     conditions: tuple[ConditionInterval, ...]
     processing: Processing
+    skylines: tuple[tuple[int, int, tuple[tuple[float, float], ...]], ...] = ()
 
     def quantities(self) -> tuple[str, ...]:
         """
@@ -131,6 +134,35 @@ def primary_periods(
             if begin < until:
                 rows.append((quantity, holder, begin, until))
     return tuple(rows)
+
+
+def skylines(
+    station: Station, start: int, end: int
+) -> tuple[tuple[int, int, tuple[tuple[float, float], ...]], ...]:
+    """
+    Recorded skylines that hold in a period.
+
+    Parameters
+    ----------
+    station : Station
+        The station's file.
+    start, end : int
+        Period. [s]
+
+    Returns
+    -------
+    rows : tuple of (from, until, pairs)
+        Clipped to the period; pairs of azimuth and elevation [degree]. Times without a skyline
+        have no row.
+    """
+    sites = sorted(station.site, key=lambda s: s.valid_from)
+    limits = [s.valid_from for s in sites[1:]] + [end]
+    rows = [
+        (max(s.valid_from, start), min(until, end), s.horizon)
+        for s, until in zip(sites, limits, strict=True)
+        if s.horizon
+    ]
+    return tuple(row for row in rows if row[0] < row[1])
 
 
 def segments_bearing(
@@ -233,4 +265,5 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         coefficients=coefficient_rows(config, processing.calibrate, start, end),
         conditions=condition_intervals(config, processing, start, end),
         processing=processing,
+        skylines=skylines(station, start, end),
     )

@@ -80,7 +80,7 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
             unit = by_month[month]
             made[month] = guarded(unit.name, partial(publish_voltage, context, unit, readings))
     except (SunledgerError, OSError, MemoryError) as error:
-        why = f"{error or type(error).__name__}"
+        why = str(error) or type(error).__name__
     failed = (Outcome(u.name, "failed", error=why) for u in units)
     return [made.get(u.period, bad) for u, bad in zip(units, failed, strict=True)]
 

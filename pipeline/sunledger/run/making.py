@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import logging
 import traceback
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,30 +25,24 @@ from sunledger.archive.products import (
     read_minutes,
     voltage_file,
 )
-from sunledger.archive.readings_file import empty_readings, read_readings
 from sunledger.config.loading import StationConfig
-from sunledger.config.resolve import Period, resolve_period
+from sunledger.config.resolve import resolve_period
 from sunledger.errors import SunledgerError
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.findings import line_accounting
-from sunledger.run.keys import HALO, label_window, traced_settings
-from sunledger.run.months import month_bounds, months_touched
+from sunledger.run.grids import grid_intervals, grid_product, on_grid
+from sunledger.run.keys import traced_settings
+from sunledger.run.minutes import bit_counts, minutes_of
+from sunledger.run.months import month_bounds
 from sunledger.run.publish import Outcome, publish
 from sunledger.run.status import final_status, unit_end
-from sunledger.run.unit import Unit, unit_name
+from sunledger.run.unit import Unit
 from sunledger.stages.aggregate import aggregate
-from sunledger.stages.calibrate import calibrate
 from sunledger.stages.ingest import ingest
-from sunledger.stages.qc_flag import qc_flag
 from sunledger.stages.streams import RawFile
-from sunledger.stages.time_correct import time_correct
-from sunledger.stages.true_time import with_true_times
-from sunledger.vocabulary import CONDITIONS, TESTS
+from sunledger.stages.time_correct import SHORTEST_INTERVAL
 
 log = logging.getLogger(__name__)
-
-FILES_A_MONTH = 100_000
-"""Sets the source files of different label months apart where months are joined."""
 
 
 def _manifest(unit: Unit, accounting: dict[str, Any], flags: dict[str, Any]) -> Manifest:
@@ -131,124 +126,6 @@ def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Ou
     )
 
 
-def load_readings(
-    context: RunContext,
-    config: StationConfig,
-    period: Period,
-    voltages: Collection[str] | None = None,
-) -> xr.Dataset:
-    """
-    Readings that can belong to a period, from the voltage products.
-
-    Parameters
-    ----------
-    context : RunContext
-        The run.
-    config : StationConfig
-        The station's files.
-    period : Period
-        Resolved configuration, halo included.
-    voltages : collection of str or None
-        Names of the voltage units that may be read. A file whose raw data have vanished stays in
-        the archive, but nothing new may rest on it. None for all.
-
-    Returns
-    -------
-    readings : xarray.Dataset
-        All loggers, each in file order; the line numbers of different months are set apart.
-    """
-    parts: list[xr.Dataset] = []
-    for logger in period.loggers:
-        window = label_window(logger, period.start, period.end)
-        pieces = []
-        for number, month in enumerate(months_touched(*window)):
-            path = context.product_path(period.station_id, "voltage", month, logger.name)
-            name = unit_name(period.station_id, "voltage", logger.name, month)
-            if path.exists() and (voltages is None or name in voltages):
-                piece = read_readings(path, config.station, logger.name, window)
-                for name in (f"source_file_{logger.name}", f"quarantine_file_{logger.name}"):
-                    piece[name] = piece[name] + number * FILES_A_MONTH
-                pieces.append(piece)
-        parts.append(_joined(pieces) if pieces else empty_readings(config.station, logger.name))
-    return xr.merge(parts, join="exact", compat="identical")
-
-
-def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
-    """Pieces one after the other along whatever dimension each variable has."""
-    first = pieces[0]
-    if len(pieces) == 1:
-        return first
-    return xr.Dataset(
-        {
-            str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
-            for name in first.data_vars
-        }
-    )
-
-
-def minutes_of(
-    context: RunContext,
-    config: StationConfig,
-    start: int,
-    end: int,
-    voltages: Collection[str] | None = None,
-) -> tuple[xr.Dataset, Period]:
-    """
-    Flagged minutes of any interval, however it is cut.
-
-    Parameters
-    ----------
-    context : RunContext
-        The run.
-    config : StationConfig
-        The station's files.
-    start, end : int
-        Half-open, on whole minutes. [s]
-    voltages : collection of str or None
-        Names of the voltage units that may be read; None for all.
-
-    Returns
-    -------
-    minutes : xarray.Dataset
-        Out of the calibrate, time-correct and qc-flag stages, without the halo.
-    period : Period
-        What they were made with, halo included.
-    """
-    period = resolve_period(config, context.processing, start - HALO, end + HALO)
-    ds = with_true_times(load_readings(context, config, period, voltages), period)
-    for stage in (calibrate, time_correct, qc_flag):
-        ds = stage(ds, period)
-    inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
-    return ds.isel(time=slice(int(inside[0]), int(inside[-1]) + 1)), period
-
-
-def bit_counts(ds: xr.Dataset, quantities: tuple[str, ...], word: str) -> dict[str, dict[str, int]]:
-    """
-    Number of minutes with each bit of a word.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Flagged minutes.
-    quantities : tuple of str
-        Quantities.
-    word : str
-        ``flags`` or ``conditions``.
-
-    Returns
-    -------
-    counts : dict
-        Quantity → bit → minutes; bits that never occur are left out.
-    """
-    bits = TESTS if word == "flags" else CONDITIONS
-    counts: dict[str, dict[str, int]] = {}
-    for quantity in quantities:
-        words = ds[f"{quantity}_{word}"].values
-        number = {name: int(np.count_nonzero(words & bit.mask)) for name, bit in bits.items()}
-        counts[quantity] = {name: n for name, n in number.items() if n}
-    return counts
-
-
 def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     """
     Make the minute file of a month from the voltages.
@@ -265,7 +142,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     outcome : Outcome
         With the number of minutes and the flags raised.
     """
-    config = context.station(unit.station)
+    config = _of_unit(context, unit)
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
     ds, period = minutes_of(context, config, start, end, unit.after)
     quantities = period.quantities()
@@ -281,7 +158,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     about = FileContext(context.network, config, period, unit.period, start, end, origin)
     return publish(
         minute_file(ds, about),
-        context.product_path(unit.station, "minute", unit.period),
+        context.product_path(unit.station, unit.product, unit.period, unit.logger),
         context.record_path(unit.station),
         _made(context, unit, final_status(context, config, unit.period), {}),
         _manifest(unit, accounting, bit_counts(ds, quantities, "flags")),
@@ -305,15 +182,10 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
         With the number of periods.
     """
     config = context.station(unit.station)
-    paths = {m: context.product_path(unit.station, "minute", m) for m in unit.months}
-    present = {m: p for m, p in paths.items() if p.exists()}
+    present = [m for m in unit.months if any(p.exists() for p in _grid_paths(context, config, m))]
     if not present:
         return Outcome(unit.name, "empty", error="no month of minutes")
-    pieces = []
-    for month, path in present.items():
-        bounds = month_bounds(month)
-        resolved = resolve_period(config, context.processing, *bounds)
-        pieces.append(aggregate(read_minutes(path), resolved, unit.product))
+    pieces = [_aggregated_month(context, config, m, unit.product) for m in present]
     joined = xr.concat(pieces, "time", data_vars="all", coords="all", join="outer")
     start, end = month_bounds(unit.months[0])[0], month_bounds(unit.months[-1])[1]
     resolved = resolve_period(config, context.processing, start, end)
@@ -330,6 +202,37 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
         _made(context, unit, status, parts),
         _manifest(unit, {"periods": int(joined.sizes["time"])}, {}),
     )
+
+
+def _of_unit(context: RunContext, unit: Unit) -> StationConfig:
+    """Only the loggers of the unit's grid."""
+    return on_grid(context.station(unit.station), int(unit.logger or SHORTEST_INTERVAL))
+
+
+def _grid_paths(context: RunContext, config: StationConfig, month: str) -> Iterator[Path]:
+    for interval in grid_intervals(config.station):
+        product, part = grid_product(interval)
+        yield context.product_path(config.station.id, product, month, part)
+
+
+def _aggregated_month(
+    context: RunContext, config: StationConfig, month: str, product: str
+) -> xr.Dataset:
+    """
+    Aggregates of a month, of each quantity from the shortest interval that has it.
+
+    A grid without a file has no reading in this month: its quantities are all missing, and said so.
+    """
+    start, end = month_bounds(month)
+    found = xr.Dataset()
+    grids = grid_intervals(config.station)
+    for interval, path in zip(grids, _grid_paths(context, config, month), strict=True):
+        part = on_grid(config, interval)
+        ds = read_minutes(path) if path.exists() else minutes_of(context, part, start, end, ())[0]
+        made = aggregate(ds, resolve_period(part, context.processing, start, end), product)
+        new = [name for name in made.variables if name not in found.variables]
+        found = found.assign({str(name): made[name] for name in new})
+    return found
 
 
 MAKERS = {"voltage": make_voltage, "minute": make_minutes, "aggregate": make_aggregate}
@@ -358,8 +261,8 @@ def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Ou
     if failed:
         return Outcome(unit.name, "failed", error=f"not made: {', '.join(failed)} failed")
     empty = {o.unit for o in before if o.done == "empty"}
-    filled = (m for m in unit.months if unit_name(unit.station, "minute", "", m) not in empty)
-    unit = replace(unit, months=tuple(filled))
+    there = {name.rpartition(" ")[2] for name in unit.after if name not in empty}
+    unit = replace(unit, months=tuple(m for m in unit.months if m in there))
     return guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
 
 
@@ -382,7 +285,7 @@ def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:
     try:
         return replace(make(), unit=name)
     except (SunledgerError, OSError, MemoryError) as error:
-        return Outcome(name, "failed", error=f"{error or type(error).__name__}")
+        return Outcome(name, "failed", error=str(error) or type(error).__name__)
     except Exception as error:  # a bug: named with its place, the rest goes on
         log.debug("unit %s", name, exc_info=True)
         place = traceback.extract_tb(error.__traceback__)[-1]

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Any
 
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import Manifest, read_manifest
 from sunledger.config.loading import StationConfig
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex, IndexedFile
+from sunledger.run.grids import grid_intervals, grid_product, on_grid
 from sunledger.run.keys import differences
 from sunledger.run.labels import odd_months
 from sunledger.run.months import month_bounds, months_touched
@@ -22,6 +22,7 @@ from sunledger.run.unit import (
     aggregate_unit,
     metadata_digest,
     minute_unit,
+    unit_name,
     voltage_unit,
 )
 
@@ -180,28 +181,43 @@ def station_plan(
     voltages = _voltages(context, config, indexes, sorted({*wanted, *only_voltages}))
     closed: dict[str, list[Unit]] = {}
     made = {
-        m: minute_unit(context, config, m, indexes, voltages) for m in sorted({*known, *wanted})
+        m: _series_units(context, config, m, indexes, voltages) for m in sorted({*known, *wanted})
     }
-    read = {name for m in wanted if (u := made[m]) is not None for name in u.after}
+    read = {name for m in wanted for u in made[m] for name in u.after}
     asked = {*wanted, *only_voltages}
     units = [u for u in voltages.values() if u.period in asked or u.name in read]
     # Stages run in order, so a workflow that stops before the flags makes no minutes.
     if "qc_flag" in context.stages:
-        units += [u for m, u in made.items() if u is not None and m in wanted]
-        for month, unit in made.items():
-            if unit is not None and unit_end(context, month) == month_bounds(month)[1]:
-                closed.setdefault(month[:4], []).append(unit)
+        units += [u for m in made if m in wanted for u in made[m]]
+        for month, series in made.items():
+            if unit_end(context, month) == month_bounds(month)[1]:
+                closed.setdefault(month[:4], []).extend(series)
     if "aggregate" in context.stages:
-        for year in sorted({m[:4] for m in wanted if made[m] is not None} & closed.keys()):
+        for year in sorted({m[:4] for m in wanted if made[m]} & closed.keys()):
             months_there = _available(context, closed[year], wanted)
             units += _aggregates(context, config, year, months_there)
-    missing = [m for m in wanted if made[m] is None]
+    missing = [m for m in wanted if not made[m]]
     early = [m for m in missing if m in labelled and m not in known]
     station = config.station.id
     remarks = [f"{station} {m}: no day of it is complete at the run's date" for m in early]
-    remarks += _left_over(context, station, made, None if months is None else wanted)
+    remarks += _left_over(context, config, made, None if months is None else wanted)
     empty = tuple(f"{station} {m}" for m in missing if m not in early)
     return Plan(tuple(_judged(context, unit) for unit in units), empty, tuple(remarks))
+
+
+def _series_units(
+    context: RunContext,
+    config: StationConfig,
+    month: str,
+    indexes: Mapping[str, FileIndex],
+    voltages: Mapping[tuple[str, str], Unit],
+) -> list[Unit]:
+    """Minutes, and the series of longer intervals, of a month."""
+    made = (
+        minute_unit(context, on_grid(config, interval), month, indexes, voltages)
+        for interval in grid_intervals(config.station)
+    )
+    return [unit for unit in made if unit is not None]
 
 
 def _voltages(
@@ -230,21 +246,28 @@ def _aggregates(
 
 
 def _left_over(
-    context: RunContext, station: str, made: Mapping[str, Unit | None], wanted: list[str] | None
+    context: RunContext,
+    config: StationConfig,
+    made: Mapping[str, list[Unit]],
+    wanted: list[str] | None,
 ) -> Iterator[str]:
     """Minute files in the archive on which no raw file bears any more: they stay, but are named."""
-    folder = context.product_path(station, "minute", "any").parent
-    for path in sorted(folder.glob("*.nc")):
-        month = path.stem.rpartition("_")[2]
-        if made.get(month) is None and (wanted is None or month in wanted):
-            yield f"{station} minute {month}: published, but no raw file bears on it any more"
+    station = config.station.id
+    for product, part in map(grid_product, grid_intervals(config.station)):
+        pattern = context.product_path(station, product, "????-??", part)
+        for path in sorted(pattern.parent.glob(pattern.name)):
+            month = path.stem.rpartition("_")[2]
+            name = unit_name(station, product, part, month)
+            there = name in (unit.name for unit in made.get(month, ()))
+            if not there and (wanted is None or month in wanted):
+                yield f"{name}: published, but no raw file bears on it any more"
 
 
 def _available(context: RunContext, units: list[Unit], wanted: list[str]) -> list[Unit]:
     """Months of a year file: those of this run, and those of the archive as they are there."""
     out = []
     for unit in units:
-        path = context.product_path(unit.station, "minute", unit.period)
+        path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
         held = read_manifest(path) if path.exists() else None
         if unit.period in wanted:
             out.append(unit)

@@ -60,13 +60,17 @@ def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]
     lines : list of str
         Lines of raw data, minutes, and shares flagged by test.
     """
-    minutes = _of_station(outcomes, station, "minute")
-    count = sum(o.accounting.get("minutes", 0) for o in minutes)
     voltages = _of_station(outcomes, station, "voltage")
     lines = [f"{name} ({station})", f"  {_line_words(voltages)}", *finding_lines(voltages)]
-    if count:
-        lines += [f"  {count:,} minutes; of those with a value, the share flagged by each test:"]
-        lines += _shares(minutes, count)
+    products = {o.unit.rpartition(" ")[0].partition(" ")[2] for o in outcomes}
+    for product in sorted(p for p in products if p.split()[0] in ("minute", "series")):
+        made = _of_station(outcomes, station, product)
+        if count := sum(o.accounting.get("minutes", 0) for o in made):
+            what = "minutes" if product == "minute" else f"intervals of {product.split()[1]} s"
+            lines.append(
+                f"  {count:,} {what}; of those with a value, the share flagged by each test:"
+            )
+            lines += _shares(made, count)
     return lines
 
 

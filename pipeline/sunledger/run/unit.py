@@ -12,6 +12,7 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex, IndexedFile, files_for
+from sunledger.run.grids import grid_intervals, grid_product
 from sunledger.run.keys import (
     HALO,
     ingest_settings,
@@ -65,7 +66,7 @@ class Unit:
     period : str
         Such as ``2031-03`` or ``2031``.
     logger : str
-        Of a voltage product.
+        Of a voltage product; of a series, its interval in seconds.
     key : str
         Digest of what it reads.
     settings : dict
@@ -266,14 +267,14 @@ def minute_unit(
     voltages: Mapping[tuple[str, str], Unit],
 ) -> Unit | None:
     """
-    The minute file of a month.
+    The minute file, or the series file of a longer interval, of a month.
 
     Parameters
     ----------
     context : RunContext
         The run.
     config : StationConfig
-        The station's files.
+        The station's files, with the loggers of one grid.
     month : str
         Month of UTC.
     indexes : dict of FileIndex
@@ -307,8 +308,11 @@ def minute_unit(
     settings["status"] = final_status(context, config, month)
     sources = _sources(files)
     key = unit_key("minute", settings, sources, metadata_digest(context, config))
+    product, part = grid_product(max(grid_intervals(config.station)))
     return Unit(
-        "minute", config.station.id, "minute", month, key, settings, sources, after=tuple(after)
+        *("minute", config.station.id, product, month, key, settings, sources),
+        logger=part,
+        after=tuple(after),
     )
 
 
@@ -332,12 +336,17 @@ def aggregate_settings(
     settings : dict
         Of the whole time from the first month to the last, since their files speak of all of it.
     """
-    start, end = month_bounds(minutes[0].period)[0], month_bounds(minutes[-1].period)[1]
+    start = min(month_bounds(u.period)[0] for u in minutes)
+    end = max(month_bounds(u.period)[1] for u in minutes)
     resolved = resolve_period(config, context.processing, start, end)
     settings = minute_settings(resolved, config.station)
     settings["aggregate"] = plain_data(context.processing.aggregate)
     settings["history"] = history_settings(config, resolved, start, end)
-    return settings | {"months": {u.period: u.key for u in minutes}}
+    return settings | {"months": {_month_of(u): u.key for u in minutes}}
+
+
+def _month_of(unit: Unit) -> str:
+    return unit.period if not unit.logger else f"{unit.period} every {unit.logger} s"
 
 
 def aggregate_unit(
@@ -372,6 +381,6 @@ def aggregate_unit(
         unit_key("aggregate", settings, product, metadata),
         settings,
         tuple(sorted({s for u in minutes for s in u.sources})),
-        months=tuple(u.period for u in minutes),
+        months=tuple(sorted({u.period for u in minutes})),
         after=tuple(u.name for u in minutes),
     )

@@ -14,6 +14,8 @@ import xarray as xr
 from sunledger.config.models.processing import GradeRule
 from sunledger.config.resolve import Period
 from sunledger.physics.runs import run_length
+from sunledger.stages.qc_blame import steady_light
+from sunledger.stages.qc_record import class_zero_offsets, skyline_at_sun, unventilated
 from sunledger.stages.qc_tests import CATALOGUE
 from sunledger.stages.qc_view import Minutes, clock_residual
 from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, mask_of
@@ -22,7 +24,7 @@ Words = npt.NDArray[np.int32]
 Grades = npt.NDArray[np.int8]
 Mask = npt.NDArray[np.bool_]
 
-VERSION = 1
+VERSION = 2
 LONGEST_PERSISTENCE = 60 * 60
 REACH = max(test.reach for test in CATALOGUE) + LONGEST_PERSISTENCE
 """Tests look at neighbouring minutes, and a grade may ask a flag to persist. [s]"""
@@ -77,11 +79,9 @@ def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
         ``ventilation_off``, ``tracker_homing``, ``clocks_apart``.
     """
     words = np.zeros(minutes[quantity].size, np.int32)
-    served = {p for p, q in period.positions if q == quantity}
-    channels = [c for logger in period.loggers for c in logger.channels if c.kind == "status"]
-    for channel in channels:
-        if channel.least is not None and served & set(channel.serves):
-            words[minutes[channel.name] < channel.least] |= CONDITIONS["ventilation_off"].mask
+    still = minutes.unventilated.get(quantity)
+    if still is not None:
+        words[still] |= CONDITIONS["ventilation_off"].mask
     tracker: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
     if quantity in ("dni", "dhi") and tracker and minutes.has("tracker_mode"):
         homing = [code for code, word in tracker.items() if word == "homing"]
@@ -93,13 +93,21 @@ def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
     return words
 
 
-def _matches(rule: GradeRule, flags: Words, conditions: Words) -> Mask:
+def _matches(rule: GradeRule, flags: Words, conditions: Words, steady: Mask | None) -> Mask:
     hit = (flags & mask_of(TESTS, *rule.flags)) != 0
     hit |= (conditions & mask_of(CONDITIONS, *rule.conditions)) != 0
+    if rule.light == "steady":
+        hit &= False if steady is None else steady
     return hit if rule.persists == 1 else run_length(hit) >= rule.persists
 
 
-def grades(rules: tuple[GradeRule, ...], flags: Words, tested: Words, conditions: Words) -> Grades:
+def grades(
+    rules: tuple[GradeRule, ...],
+    flags: Words,
+    tested: Words,
+    conditions: Words,
+    steady: Mask | None = None,
+) -> Grades:
     """
     Derive the grade of each minute by the rule table.
 
@@ -109,6 +117,8 @@ def grades(rules: tuple[GradeRule, ...], flags: Words, tested: Words, conditions
         In order; the first that matches decides.
     flags, tested, conditions : numpy.ndarray of int32, shape (time,)
         The three words.
+    steady : numpy.ndarray of bool or None, shape (time,)
+        Where the light keeps still, for the rows that ask; None where that is not known.
 
     Returns
     -------
@@ -120,7 +130,7 @@ def grades(rules: tuple[GradeRule, ...], flags: Words, tested: Words, conditions
     judged = (tested & ~np.int32(NOT_A_JUDGEMENT)) != 0
     grade = np.where(judged, GRADES["good"], GRADES["not_evaluated"]).astype(np.int8)
     for rule in reversed(rules):
-        grade[_matches(rule, flags, conditions)] = GRADES[rule.grade]
+        grade[_matches(rule, flags, conditions, steady)] = GRADES[rule.grade]
     grade[(flags & TESTS["missing"].mask) != 0] = GRADES["missing"]
     return grade
 
@@ -153,14 +163,23 @@ def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
     settings = period.processing.qc_flag
     apart = period.processing.time_correct.clocks_apart
     view = ds.assign_attrs(tracker_words=_tracker_words(period))
-    residuals = {q: clock_residual(ds, period, q) for q in period.quantities()}
-    minutes = Minutes(view, settings, apart, residuals)
+    minutes = Minutes(
+        view,
+        settings,
+        apart,
+        {q: clock_residual(ds, period, q) for q in period.quantities()},
+        altitude=period.altitude,
+        skyline=skyline_at_sun(ds, period),
+        zero_offset=class_zero_offsets(ds, period),
+        unventilated=unventilated(ds, period),
+    )
+    steady = steady_light(minutes)
     added: dict[str, Any] = {}
     for quantity in period.quantities():
         flags, tested = flag_words(minutes, quantity)
         recorded = ds[f"{quantity}_conditions"].values.astype(np.int32)
         conditions = recorded | status_conditions(minutes, period, quantity)
-        grade = grades(settings.grades, flags, tested, conditions)
+        grade = grades(settings.grades, flags, tested, conditions, steady)
         words = {"flags": flags, "tested": tested, "conditions": conditions, "grade": grade}
         added |= {f"{quantity}_{name}": ("time", values) for name, values in words.items()}
     return ds.assign(added)

@@ -1,4 +1,4 @@
-"""The tests of single minutes: each a small function that says where it could run and failed.
+"""The tests of single minutes, and the catalogue of all: each says where it could run and failed.
 
 The published limits are those of Long and Dutton for 1-min means (`physics.limits` gives each
 number's source). Closure sees differences between instruments only: what is common to all of
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.physics.closure import closure_test, diffuse_ratio_test
+from sunledger.physics.closure import diffuse_ratio_test
 from sunledger.physics.limits import (
     bounds_test,
     longwave_down_air_bounds,
@@ -21,6 +21,7 @@ from sunledger.physics.limits import (
     longwave_up_air_bounds,
 )
 from sunledger.physics.runs import constant_run_length
+from sunledger.stages import qc_blame, qc_context, qc_pointing
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 from sunledger.vocabulary import LONGWAVE, SHORTWAVE
 
@@ -92,30 +93,6 @@ def over_range(minutes: Minutes, quantity: str) -> Verdict:
     """
     beyond = minutes[f"{quantity}_over_range"].astype(bool)
     return np.ones(beyond.shape, bool), beyond
-
-
-def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
-    """
-    Compare global with diffuse plus direct on the horizontal.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes.
-    quantity : str
-        ``ghi``, ``dhi`` or ``dni``: the verdict is the same for all three.
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool, shape (time,)
-        None where a component is not measured. Minutes whose clocks are apart are not tested.
-    """
-    if not minutes.has("ghi", "dhi", "dni"):
-        return None
-    zenith = minutes.zenith("dni")
-    tested, failed = closure_test(minutes["ghi"], minutes["dhi"], minutes["dni"], zenith)
-    together = minutes.together("ghi", "dhi", "dni")
-    return tested & together, failed & together
 
 
 def diffuse_above_global(minutes: Minutes, quantity: str) -> Verdict | None:
@@ -264,31 +241,6 @@ def spread_inconsistent(minutes: Minutes, quantity: str) -> Verdict | None:
     return tested, tested & failed
 
 
-def tracker_off_sun(minutes: Minutes, quantity: str) -> Verdict | None:
-    """
-    Take the tracker's own word that it was not on the sun.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes; the mode's meanings stand in the attribute ``tracker_words``.
-    quantity : str
-        ``dni`` or ``dhi``: the verdict is the same for both.
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool, shape (time,)
-        None without a tracker mode; runs while the sun is above the horizon.
-    """
-    words: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
-    if not words or not minutes.has("tracker_mode"):
-        return None
-    mode = minutes["tracker_mode"]
-    lost = np.isin(mode, [code for code, word in words.items() if word in ("off", "fault")])
-    tested = ~np.isnan(mode) & (minutes["solar_zenith_angle"] < 90.0)
-    return tested, tested & lost
-
-
 @dataclass(frozen=True)
 class Test:
     """
@@ -313,6 +265,8 @@ class Test:
 
 
 ALL = (*SHORTWAVE, *LONGWAVE)
+THREE = ("ghi", "dhi", "dni")
+HOURLY = qc_blame.components_disagree_for_long
 
 CATALOGUE: tuple[Test, ...] = (
     Test("missing", ALL, missing),
@@ -322,7 +276,7 @@ CATALOGUE: tuple[Test, ...] = (
     Test("below_rare_minimum", ALL, _below("rare")),
     Test("above_rare_maximum", ALL, _above("rare")),
     Test("outside_site_limits", ALL, _outside_site),
-    Test("components_disagree", ("ghi", "dhi", "dni"), components_disagree),
+    Test("components_disagree", THREE, qc_blame.components_disagree, qc_blame.REACH),
     Test("diffuse_above_global", ("ghi", "dhi"), diffuse_above_global),
     Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
@@ -330,6 +284,15 @@ CATALOGUE: tuple[Test, ...] = (
     Test("stuck_value", ALL, stuck_value, reach=360 * 60),
     Test("spread_inconsistent", ALL, spread_inconsistent),
     Test("polarity_reversed", SHORTWAVE, polarity_reversed),
-    Test("tracker_off_sun", ("dni", "dhi"), tracker_off_sun),
+    Test("tracker_off_sun", ("dni", "dhi"), qc_pointing.tracker_off_sun, qc_pointing.REACH),
+    Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),
+    Test("pyrheliometer_off_sun", ("dni",), qc_pointing.pyrheliometer_off_sun, qc_pointing.REACH),
+    Test("beam_obstructed", ("dni",), qc_pointing.beam_obstructed, qc_pointing.REACH),
+    Test("twins_disagree", ALL, qc_context.twins_disagree, reach=60 * 60),
+    Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.REACH),
+    Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, qc_context.REACH),
+    Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.REACH),
+    Test("below_horizon_profile", THREE, qc_context.below_horizon_profile),
+    Test("components_disagree_for_long", THREE, HOURLY, qc_blame.REACH),
 )
-"""Every test that runs, in the order of its bits."""
+"""Every test that runs."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +13,7 @@ import xarray as xr
 from sunledger.config.models.processing import FlagSettings, LimitSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.limits import LIMITS, Limit, upper_limit
+from sunledger.stages.qc_sky import Sky, sky_of
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -44,12 +47,27 @@ class Minutes:
         Difference of clock residuals above which quantities are not compared. [s]
     residuals : dict of numpy.ndarray
         Quantity → residual of the clock it came from. [s]
+    altitude : float
+        Of the station. [m]
+    skyline : numpy.ndarray or None, shape (time,)
+        Elevation of the recorded skyline at the sun's azimuth; NaN where none is recorded. [degree]
+    zero_offset : dict of numpy.ndarray
+        Quantity → total zero offset that the instrument's class allows; NaN unknown. [W m-2]
+    unventilated : dict of numpy.ndarray of bool
+        Quantity → where the status says that its ventilator stands; only where there is a status.
+    kept : dict
+        What several tests share, computed once.
     """
 
     ds: xr.Dataset
     settings: FlagSettings
     clocks_apart: float
     residuals: dict[str, Array]
+    altitude: float = 0.0
+    skyline: Array | None = None
+    zero_offset: dict[str, Array] = field(default_factory=dict)
+    unventilated: dict[str, Mask] = field(default_factory=dict)
+    kept: dict[str, Any] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> Array:
         return np.asarray(self.ds[name].values)
@@ -69,6 +87,54 @@ class Minutes:
             True if none is missing.
         """
         return all(name in self.ds for name in names)
+
+    def once(self, name: str, function: Callable[[Minutes], Any]) -> Any:
+        """
+        Return what a function says of the minutes, asking it only the first time.
+
+        Parameters
+        ----------
+        name : str
+            Under which the answer is kept.
+        function : callable
+            Of the minutes.
+
+        Returns
+        -------
+        answer : Any
+            The function's.
+        """
+        if name not in self.kept:
+            self.kept[name] = function(self)
+        return self.kept[name]
+
+    @property
+    def sky_or_none(self) -> Sky | None:
+        """
+        The three components beside the clear sky.
+
+        Returns
+        -------
+        sky : Sky or None
+            None where a component is not measured.
+        """
+        return self.sky if self.has("ghi", "dhi", "dni") else None
+
+    @property
+    def sky(self) -> Sky:
+        """
+        The three components beside the clear sky, where all are measured.
+
+        Returns
+        -------
+        sky : Sky
+            Computed once.
+        """
+        sky: Sky = self.once(
+            "sky",
+            lambda m: sky_of(m.ds, m.altitude, m.together("ghi", "dhi", "dni")),
+        )
+        return sky
 
     def zenith(self, quantity: str) -> Array:
         """

@@ -100,13 +100,13 @@ def test_what_a_channel_cannot_be(changes: dict[str, Any], match: str) -> None:
 
 @pytest.mark.parametrize("interval", [1, 10, 30, 60, 600, 3600])
 def test_intervals_that_fit_the_minute(interval: int) -> None:
-    """Intervals divide a minute or are whole minutes."""
+    """Intervals divide a minute or are whole minutes that divide an hour."""
     assert Logger.model_validate({**LOGGER, "interval": interval}).interval == interval
 
 
-@pytest.mark.parametrize("interval", [7, 45, 90, 0, 3660])
+@pytest.mark.parametrize("interval", [7, 45, 90, 0, 420, 2400, 3660])
 def test_intervals_that_do_not(interval: int) -> None:
-    """Anything else would straddle the minute grid."""
+    """Anything else would straddle the grid of minutes or of hours."""
     with pytest.raises(ValidationError, match="interval"):
         Logger.model_validate({**LOGGER, "interval": interval})
 

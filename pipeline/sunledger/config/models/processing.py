@@ -8,6 +8,16 @@ from pydantic import Field, field_validator, model_validator
 
 from sunledger.config.models.base import Model
 from sunledger.config.models.checks import CheckSettings
+from sunledger.config.models.flagging import (
+    BlameSettings,
+    ClosureSettings,
+    FrostSettings,
+    NightSettings,
+    PointingSettings,
+    SpikeSettings,
+    TrackerSettings,
+    TwinSettings,
+)
 from sunledger.vocabulary import CONDITIONS, GRADES, RADIOMETRIC, TESTS
 
 GradeName = Literal["good", "not_evaluated", "questionable", "bad", "missing"]
@@ -102,6 +112,8 @@ class GradeRule(Model):
     conditions: tuple[str, ...] = ()
     persists: Annotated[int, Field(ge=1, le=60)] = 1
     """Least number of consecutive minutes with one of the bits."""
+    light: Literal["any", "steady"] = "any"
+    """`steady`: the row holds only while the light keeps still."""
 
     @model_validator(mode="after")
     def _bits_exist(self) -> Self:
@@ -156,6 +168,7 @@ DEFAULT_GRADES = (
         ),
     ),
     GradeRule(grade="questionable", flags=("components_disagree",), persists=3),
+    GradeRule(grade="questionable", flags=("components_disagree",), light="steady"),
 )
 
 
@@ -165,6 +178,14 @@ class FlagSettings(Model):
     limits: dict[str, QuantityLimits] = Field(default={})
     stuck: StuckSettings = StuckSettings()
     polarity: PolaritySettings = PolaritySettings()
+    tracker: TrackerSettings = TrackerSettings()
+    pointing: PointingSettings = PointingSettings()
+    closure: ClosureSettings = ClosureSettings()
+    blame: BlameSettings = BlameSettings()
+    spike: SpikeSettings = SpikeSettings()
+    night: NightSettings = NightSettings()
+    twins: TwinSettings = TwinSettings()
+    frost: FrostSettings = FrostSettings()
     grades: tuple[GradeRule, ...] = DEFAULT_GRADES
 
     @field_validator("limits")

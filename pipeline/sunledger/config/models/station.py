@@ -190,8 +190,8 @@ class Logger(Model):
     @field_validator("interval")
     @classmethod
     def _interval_fits_the_minute(cls, value: int) -> int:
-        if 60 % value and value % 60:
-            raise ValueError("must divide a minute or be whole minutes")
+        if 60 % value and (value % 60 or 3600 % value):
+            raise ValueError("must divide a minute, or be whole minutes that divide an hour")
         return value
 
     @model_validator(mode="after")

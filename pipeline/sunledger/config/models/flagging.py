@@ -1,0 +1,150 @@
+"""Settings of the tests that look at neighbouring minutes and at the clear sky.
+
+Where no source is named, the number was chosen on a published month (Baseline Surface Radiation
+Network station 21, June 2016) with three-day blocks left out, and is common practice in kind.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from sunledger.config.models.base import Model
+
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+Zenith = Annotated[float, Field(gt=0, le=90)]
+HalfWindow = Annotated[int, Field(ge=1, le=60)]
+
+
+class TrackerSettings(Model):
+    """When a tracker is held to have lost the sun although it does not say so."""
+
+    dark_share: Share = 0.05
+    """Direct below this share of the clear-sky direct counts as lost. [1]"""
+    bright_share: Positive = 0.85
+    """Diffuse above this share of the clear-sky global is more than a cloud lets through. [1]"""
+    least_step: Positive = 0.15
+    """So is a change of the diffuse from one minute to the next of this share. [1]"""
+    window: HalfWindow = 15
+    """Minutes looked at on either side. [min]"""
+    least_dark: Share = 0.95
+    """Share of the window in which the direct has to be lost. [1]"""
+    least_bright: Share = 0.5
+    """Share of it that has to be bright or to change so fast. [1]"""
+    fading: HalfWindow = 20
+    """Longest time the sun takes to leave aperture and shade, which joins the window. [min]"""
+    largest_zenith: Zenith = 87.0
+    """[degree]"""
+
+
+class PointingSettings(Model):
+    """When a pyrheliometer or shade is held to be off while the other is right."""
+
+    least_horizontal: Positive = 50.0
+    """Global less diffuse above which the direct has to be seen. [W m-2]"""
+    lost_share: Share = 0.1
+    """Direct below this share of what global and diffuse ask for counts as lost. [1]"""
+    window: HalfWindow = 10
+    """Minutes looked at on either side. [min]"""
+    least_share: Share = 0.6
+    """Share of the window that has to show the same. [1]"""
+    least_loss: Share = 0.08
+    """Share of the beam that must be missing from the direct or added to the diffuse. [1]"""
+    largest_zenith: Zenith = 80.0
+    """[degree]"""
+
+
+class ClosureSettings(Model):
+    """Closure over an hour, which sees less than that of a single minute."""
+
+    largest_difference: Annotated[float, Field(gt=0, lt=1)] = 0.04
+    """Median of the difference relative to the component sum. [1]"""
+    least_difference: Positive = 8.0
+    """Median of the difference itself. [W m-2]"""
+    window: HalfWindow = 30
+    """Minutes looked at on either side. [min]"""
+    least_minutes: Annotated[int, Field(ge=3, le=121)] = 40
+    """Least number of minutes with light in the window."""
+    largest_zenith: Zenith = 80.0
+    """[degree]"""
+    steady_range: Positive = 0.1
+    """Light is steady where two components keep within this share of the clear-sky global for
+    five minutes on either side. [1]"""
+
+
+class BlameSettings(Model):
+    """Which component is wrong: ratios to the clear-sky expectation that are plausible."""
+
+    lowest_global: Positive = 0.88
+    highest_global: Positive = 1.12
+    """Global over clear-sky global on clear minutes. [1]"""
+    lowest_direct: Positive = 0.7
+    highest_direct: Positive = 1.08
+    """Direct over clear-sky direct on clear minutes. [1]"""
+    lowest_diffuse: Positive = 0.05
+    highest_diffuse: Positive = 0.25
+    """Diffuse over clear-sky global on clear minutes. [1]"""
+    margin: Share = 0.02
+    """By how much the better explanation has to be nearer to the expectation. [1]"""
+
+    @model_validator(mode="after")
+    def _lower_below_upper(self) -> Self:
+        for name in ("global", "direct", "diffuse"):
+            low, high = getattr(self, f"lowest_{name}"), getattr(self, f"highest_{name}")
+            if low >= high:
+                raise ValueError(
+                    f"lowest_{name} must be below highest_{name} (got {low}, {high})"
+                )
+        return self
+
+
+class SpikeSettings(Model):
+    """A change and return too fast to be natural."""
+
+    least_height: Positive = 20.0
+    """Shortwave, on the horizontal. [W m-2]"""
+    least_height_longwave: Positive = 15.0
+    """[W m-2]"""
+    times_spread: Positive = 6.0
+    """Height over the usual scatter of the neighbourhood. [1]"""
+    longest: Annotated[int, Field(ge=1, le=4)] = 3
+    """[min]"""
+
+
+class NightSettings(Model):
+    """Signal without sun."""
+
+    least_zenith: Annotated[float, Field(ge=93, le=180)] = 97.0
+    """Night begins here. [degree]"""
+    window: HalfWindow = 15
+    """Median over minutes on either side. [min]"""
+
+
+class TwinSettings(Model):
+    """Two instruments measuring the same. Common practice, no source."""
+
+    largest_difference: Share = 0.05
+    """Relative to the larger. [1]"""
+    least_difference: Positive = 15.0
+    """[W m-2]"""
+    least_run: Annotated[int, Field(ge=1, le=60)] = 3
+    """[min]"""
+
+
+class FrostSettings(Model):
+    """Frost or dew on the dome of the global pyranometer in the morning."""
+
+    least_humidity: Share = 0.85
+    """Relative humidity that must have been reached in the hours before. [1]"""
+    hours_before: Annotated[int, Field(ge=1, le=12)] = 6
+    """[h]"""
+    least_loss: Share = 0.04
+    """Share of the component sum missing from the global. [1]"""
+    window: HalfWindow = 10
+    """Minutes looked at on either side. [min]"""
+    least_share: Share = 0.7
+    """Share of the window with the loss. [1]"""
+    smallest_zenith: Zenith = 50.0
+    """The sun has dried the dome when it is higher. [degree]"""

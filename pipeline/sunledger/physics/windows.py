@@ -1,0 +1,137 @@
+"""Sliding windows over a regular time axis: shares, medians, ranges.
+
+Every result depends on the window alone, bit for bit, so that it does not matter how time was cut.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Counts = npt.NDArray[np.int64]
+
+
+def rolling_count(mask: npt.ArrayLike, half: int) -> Counts:
+    """
+    Return how many samples of a centred window are true.
+
+    Parameters
+    ----------
+    mask : array-like of bool, shape (time,)
+        Condition.
+    half : int
+        Samples on either side of the middle one. [samples]
+
+    Returns
+    -------
+    count : numpy.ndarray of int64, shape (time,)
+        Samples beyond the ends count as false.
+    """
+    flags = np.asarray(mask, dtype=np.int64)
+    total = np.concatenate(([0], np.cumsum(flags)))
+    index = np.arange(flags.size)
+    upper = np.minimum(index + half + 1, flags.size)
+    return np.asarray(total[upper] - total[np.maximum(index - half, 0)])
+
+
+def rolling_any(mask: npt.ArrayLike, half: int) -> Mask:
+    """
+    Return whether any sample of a centred window is true.
+
+    Parameters
+    ----------
+    mask : array-like of bool, shape (time,)
+        Condition.
+    half : int
+        Samples on either side. [samples]
+
+    Returns
+    -------
+    near : numpy.ndarray of bool, shape (time,)
+        True within ``half`` samples of a true one.
+    """
+    return np.asarray(rolling_count(mask, half) > 0)
+
+
+def _windows(values: npt.ArrayLike, half: int) -> Array:
+    padded = np.pad(np.asarray(values, dtype=float), half, constant_values=np.nan)
+    return np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+
+
+def rolling_median(values: npt.ArrayLike, half: int, least: int = 1) -> Array:
+    """
+    Return the median of a centred window.
+
+    Parameters
+    ----------
+    values : array-like, shape (time,)
+        Values; NaN is left out.
+    half : int
+        Samples on either side. [samples]
+    least : int
+        Least number of values for a result.
+
+    Returns
+    -------
+    median : numpy.ndarray, shape (time,)
+        NaN where the window holds fewer values.
+    """
+    ordered = np.sort(_windows(values, half), axis=1)  # NaN goes to the end
+    count = np.count_nonzero(~np.isnan(ordered), axis=1)
+    rows, last = np.arange(count.size), np.maximum(count - 1, 0)
+    middle = (ordered[rows, last // 2] + ordered[rows, (last + 1) // 2]) / 2
+    return np.where(count >= least, middle, np.nan)
+
+
+def rolling_range(values: npt.ArrayLike, half: int) -> Array:
+    """
+    Return the largest less the smallest value of a centred window.
+
+    Parameters
+    ----------
+    values : array-like, shape (time,)
+        Values; NaN is left out.
+    half : int
+        Samples on either side. [samples]
+
+    Returns
+    -------
+    width : numpy.ndarray, shape (time,)
+        NaN where the window holds no value.
+    """
+    window = _windows(values, half)
+    known = ~np.isnan(window)
+    highest = np.where(known, window, -np.inf).max(axis=1, initial=-np.inf)
+    lowest = np.where(known, window, np.inf).min(axis=1, initial=np.inf)
+    empty = ~known.any(axis=1)
+    return np.where(empty, np.nan, highest - np.where(empty, 0.0, lowest))
+
+
+def grown(seed: npt.ArrayLike, candidate: npt.ArrayLike, steps: int) -> Mask:
+    """
+    Return a seed grown into adjoining candidates.
+
+    Parameters
+    ----------
+    seed : array-like of bool, shape (time,)
+        Where to begin.
+    candidate : array-like of bool, shape (time,)
+        Samples that may be taken in, one after the other without a gap.
+    steps : int
+        At most so many on either side. [samples]
+
+    Returns
+    -------
+    grown : numpy.ndarray of bool, shape (time,)
+        The seed and what adjoins it.
+    """
+    out = np.asarray(seed, dtype=bool).copy()
+    allowed = np.asarray(candidate, dtype=bool)
+    for _ in range(steps):
+        beside = np.zeros_like(out)
+        beside[1:] |= out[:-1]
+        beside[:-1] |= out[1:]
+        out |= beside & allowed
+    return out

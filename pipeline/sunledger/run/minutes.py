@@ -1,0 +1,142 @@
+"""From archived voltages to flagged minutes, of any interval, however it is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import numpy as np
+import xarray as xr
+
+from sunledger.archive.readings_file import empty_readings, read_readings
+from sunledger.config.loading import StationConfig
+from sunledger.config.resolve import Period, resolve_period
+from sunledger.run.context import RunContext
+from sunledger.run.keys import HALO, label_window
+from sunledger.run.months import months_touched
+from sunledger.run.unit import unit_name
+from sunledger.stages.calibrate import calibrate
+from sunledger.stages.qc_flag import qc_flag
+from sunledger.stages.time_correct import time_correct
+from sunledger.stages.true_time import with_true_times
+from sunledger.vocabulary import CONDITIONS, TESTS
+
+FILES_A_MONTH = 100_000
+"""Sets the source files of different label months apart where months are joined."""
+
+
+def load_readings(
+    context: RunContext,
+    config: StationConfig,
+    period: Period,
+    voltages: Collection[str] | None = None,
+) -> xr.Dataset:
+    """
+    Readings that can belong to a period, from the voltage products.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    config : StationConfig
+        The station's files.
+    period : Period
+        Resolved configuration, halo included.
+    voltages : collection of str or None
+        Names of the voltage units that may be read. A file whose raw data have vanished stays in
+        the archive, but nothing new may rest on it. None for all.
+
+    Returns
+    -------
+    readings : xarray.Dataset
+        All loggers, each in file order; the line numbers of different months are set apart.
+    """
+    parts: list[xr.Dataset] = []
+    for logger in period.loggers:
+        window = label_window(logger, period.start, period.end)
+        pieces = []
+        for number, month in enumerate(months_touched(*window)):
+            path = context.product_path(period.station_id, "voltage", month, logger.name)
+            name = unit_name(period.station_id, "voltage", logger.name, month)
+            if path.exists() and (voltages is None or name in voltages):
+                piece = read_readings(path, config.station, logger.name, window)
+                for name in (f"source_file_{logger.name}", f"quarantine_file_{logger.name}"):
+                    piece[name] = piece[name] + number * FILES_A_MONTH
+                pieces.append(piece)
+        parts.append(_joined(pieces) if pieces else empty_readings(config.station, logger.name))
+    return xr.merge(parts, join="exact", compat="identical")
+
+
+def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
+    """Pieces one after the other along whatever dimension each variable has."""
+    first = pieces[0]
+    if len(pieces) == 1:
+        return first
+    return xr.Dataset(
+        {
+            str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
+            for name in first.data_vars
+        }
+    )
+
+
+def minutes_of(
+    context: RunContext,
+    config: StationConfig,
+    start: int,
+    end: int,
+    voltages: Collection[str] | None = None,
+) -> tuple[xr.Dataset, Period]:
+    """
+    Flagged minutes of any interval, however it is cut.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    config : StationConfig
+        The station's files.
+    start, end : int
+        Half-open, on whole minutes. [s]
+    voltages : collection of str or None
+        Names of the voltage units that may be read; None for all.
+
+    Returns
+    -------
+    minutes : xarray.Dataset
+        Out of the calibrate, time-correct and qc-flag stages, without the halo.
+    period : Period
+        What they were made with, halo included.
+    """
+    period = resolve_period(config, context.processing, start - HALO, end + HALO)
+    ds = with_true_times(load_readings(context, config, period, voltages), period)
+    for stage in (calibrate, time_correct, qc_flag):
+        ds = stage(ds, period)
+    inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
+    return ds.isel(time=slice(int(inside[0]), int(inside[-1]) + 1)), period
+
+
+def bit_counts(ds: xr.Dataset, quantities: tuple[str, ...], word: str) -> dict[str, dict[str, int]]:
+    """
+    Number of minutes with each bit of a word.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Flagged minutes.
+    quantities : tuple of str
+        Quantities.
+    word : str
+        ``flags`` or ``conditions``.
+
+    Returns
+    -------
+    counts : dict
+        Quantity → bit → minutes; bits that never occur are left out.
+    """
+    bits = TESTS if word == "flags" else CONDITIONS
+    counts: dict[str, dict[str, int]] = {}
+    for quantity in quantities:
+        words = ds[f"{quantity}_{word}"].values
+        number = {name: int(np.count_nonzero(words & bit.mask)) for name, bit in bits.items()}
+        counts[quantity] = {name: n for name, n in number.items() if n}
+    return counts

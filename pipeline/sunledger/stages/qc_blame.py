@@ -1,0 +1,200 @@
+"""Closure beyond the single minute: which component is wrong, and small differences that stay."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.physics.closure import closure_test
+from sunledger.physics.limits import MINIMUM_SUM
+from sunledger.physics.windows import rolling_count, rolling_median
+from sunledger.stages.qc_sky import Sky
+from sunledger.stages.qc_view import Minutes
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Verdict = tuple[Mask, Mask]
+Suspects = dict[str, Mask]
+
+REACH = 3600 + 1200
+"""The hour's window on either side, and that of the blame within it. [s]"""
+BLAME_HALF = 7
+"""Minutes on either side over which the ratios to the clear sky are taken."""
+OVERCAST_DIRECT = 2.0
+"""Direct below this cannot be too large. [W m-2]"""
+BEAM_LEFT = 0.4
+"""A diffuse of this share of global beside a bright beam is not the sky's alone. [1]"""
+
+
+def _middle(sky: Sky, values: Array) -> Array:
+    return rolling_median(values, sky.steps(BLAME_HALF), 3)
+
+
+def _inside(values: Array, low: float, high: float) -> Mask:
+    return np.asarray((values > low) & (values < high))
+
+
+def _explanations(sky: Sky, minutes: Minutes) -> tuple[Suspects, Array, Array]:
+    """Which component, put right by the other two, would leave a plausible clear sky."""
+    limits, residual = minutes.settings.blame, sky.residual
+    in_global = (limits.lowest_global, limits.highest_global)
+    in_direct = (limits.lowest_direct, limits.highest_direct)
+    in_diffuse = (limits.lowest_diffuse, limits.highest_diffuse)
+    expected, clear = sky.clear_global, sky.clear_direct
+    g = _middle(sky, sky.whole / expected)
+    s = _middle(sky, (sky.whole - residual) / expected)
+    d = _inside(_middle(sky, sky.diffuse / expected), *in_diffuse)
+    d_asked = _inside(_middle(sky, (sky.diffuse + residual) / expected), *in_diffuse)
+    b = _inside(_middle(sky, sky.direct / clear), *in_direct)
+    lit = np.maximum(sky.cosine, 0.01)
+    b_asked = _inside(_middle(sky, (sky.direct + residual / lit) / clear), *in_direct)
+    whole = _inside(g, *in_global)
+    found = {
+        "ghi": _inside(s, *in_global) & d & b,
+        "dhi": whole & d_asked & b,
+        "dni": whole & d & b_asked,
+    }
+    return found, np.abs(g - 1.0), np.abs(s - 1.0)
+
+
+def _by_the_clear_sky(sky: Sky, minutes: Minutes) -> Suspects:
+    found, global_off, sum_off = _explanations(sky, minutes)
+    margin = minutes.settings.blame.margin
+    found["ghi"] &= sum_off < global_off + margin
+    for component in ("dhi", "dni"):
+        found[component] &= global_off < sum_off + margin
+    # of diffuse and direct, the beam is what reaches both: too much light in the diffuse beside a
+    # beam that needs nothing is a leak; missing light is the direct's, whose share is the larger
+    both = found["dhi"] & found["dni"]
+    high = sky.residual < 0
+    rich = _middle(sky, sky.diffuse + sky.beam * 0.85) > _middle(sky, sky.clear_global)
+    found["dhi"] &= ~(both & ~high)
+    found["dni"] &= ~(both & high & rich)
+    return found
+
+
+def blamed(minutes: Minutes) -> Suspects:
+    """
+    Say which components may be wrong where the three disagree.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, all three components among them.
+
+    Returns
+    -------
+    suspects : dict of numpy.ndarray of bool, shape (time,)
+        By quantity. All three are true where it cannot be told.
+
+    Notes
+    -----
+    Global, unlike direct, hardly depends on haze: under a clear sky the one of global and
+    component sum that lies nearer the expectation is held to be right. A direct that is lost while
+    global less diffuse is bright is wrong by itself; without a beam the direct cannot be too large.
+    """
+    sky = minutes.sky
+    suspects = _by_the_clear_sky(sky, minutes)
+    horizontal = sky.whole - sky.diffuse
+    settings = minutes.settings.pointing
+    lost = (horizontal > settings.least_horizontal) & (sky.beam < settings.lost_share * horizontal)
+    uncovered = (sky.diffuse > BEAM_LEFT * sky.whole) & (
+        sky.beam > BEAM_LEFT * sky.whole
+    ) & (sky.residual < -0.25 * sky.whole)
+    told = np.logical_or.reduce(list(suspects.values()))
+    out = {q: np.where(told, mask, True) for q, mask in suspects.items()}
+    overcast = (sky.direct < OVERCAST_DIRECT) & (sky.residual < 0)
+    out["dni"] = out["dni"] & ~overcast
+    for quantity in out:
+        out[quantity] = np.where(lost, quantity == "dni", out[quantity])
+        out[quantity] = np.where(uncovered & ~lost, quantity == "dhi", out[quantity])
+    return out
+
+
+def _minute_closure(minutes: Minutes) -> Verdict:
+    zenith = minutes.zenith("dni")
+    tested, failed = closure_test(minutes["ghi"], minutes["dhi"], minutes["dni"], zenith)
+    together = minutes.together("ghi", "dhi", "dni")
+    return tested & together, failed & together
+
+
+def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare global with diffuse plus direct on the horizontal.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi``, ``dhi`` or ``dni``.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where a component is not measured. Minutes whose clocks are apart are not tested. Only
+        the components that may be wrong fail; all three where that cannot be told.
+    """
+    if minutes.sky_or_none is None:
+        return None
+    tested, failed = minutes.once("closure", _minute_closure)
+    return tested, failed & minutes.once("blame", blamed)[quantity]
+
+
+def _hourly_closure(minutes: Minutes) -> Verdict:
+    sky, settings = minutes.sky, minutes.settings.closure
+    half = sky.steps(settings.window)
+    total = sky.diffuse + sky.beam
+    lit = sky.known & (total > MINIMUM_SUM) & (sky.zenith < settings.largest_zenith)
+    relative = np.where(lit, sky.residual / np.where(lit, total, 1.0), np.nan)
+    absolute = np.where(lit, sky.residual, np.nan)
+    least = max(3, sky.steps(settings.least_minutes))
+    middle = rolling_median(relative, half, least)
+    far = np.abs(middle) > settings.largest_difference
+    far &= np.abs(rolling_median(absolute, half, least)) > settings.least_difference
+    own = relative * np.sign(middle) > settings.largest_difference / 2
+    return lit & (rolling_count(lit, half) >= least), lit & far & own
+
+
+def components_disagree_for_long(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare global with the component sum over an hour.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi``, ``dhi`` or ``dni``.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where a component is not measured. The median of the hour around a minute sees half
+        of what a single minute may show; the minute itself must lie on the same side.
+    """
+    if minutes.sky_or_none is None:
+        return None
+    tested, failed = minutes.once("hourly", _hourly_closure)
+    return tested, failed & minutes.once("blame", blamed)[quantity]
+
+
+def steady_light(minutes: Minutes) -> Any:
+    """
+    Say where the light is steady.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+
+    Returns
+    -------
+    steady : numpy.ndarray of bool, shape (time,)
+        False where a component is not measured.
+    """
+    if minutes.sky_or_none is None:
+        return np.zeros(minutes.ds.sizes["time"], bool)
+    return minutes.sky.steady(minutes.settings.closure.steady_range)

@@ -1,0 +1,218 @@
+"""Tests that need neighbours, twins, the night, the horizon or the weather of the hours before."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.physics.runs import run_length
+from sunledger.physics.windows import rolling_any, rolling_count, rolling_median
+from sunledger.stages.qc_sky import Sky
+from sunledger.stages.qc_view import Minutes
+from sunledger.vocabulary import LONGWAVE
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Verdict = tuple[Mask, Mask]
+
+SPIKE_HALF, SCATTER_HALF = 5, 10
+"""Minutes on either side of the median that a spike leaves, and of the usual scatter."""
+OWN_SHARE, OTHERS_SHARE = 0.35, 0.35
+"""How nearly the spike must be the one component's alone, of its height. [1]"""
+REACH = 13 * 3600
+"""Hours of humidity before a minute, and the windows after it. [s]"""
+
+
+def _departure(values: Array, half: int) -> tuple[Array, Array]:
+    """Departure from the median of the neighbourhood, and its usual size there."""
+    away = values - rolling_median(values, half, half + 1)
+    return away, rolling_median(np.abs(away), 2 * half, half + 1)
+
+
+def _short(mask: Mask, longest: int) -> Mask:
+    run = run_length(mask)
+    return np.asarray((run > 0) & (run <= longest))
+
+
+def _component_spikes(minutes: Minutes) -> dict[str, Verdict]:
+    sky, settings = minutes.sky, minutes.settings.spike
+    half = sky.steps(SPIKE_HALF)
+    jump, usual = _departure(sky.residual, half)
+    parts = {"ghi": (sky.whole, 1.0), "dhi": (sky.diffuse, -1.0), "dni": (sky.beam, -1.0)}
+    away = {q: s * _departure(v, half)[0] for q, (v, s) in parts.items()}
+    height = np.abs(jump)
+    high = height > np.maximum(settings.least_height, settings.times_spread * usual)
+    tested = ~np.isnan(jump) & ~np.isnan(usual)
+    out: dict[str, Verdict] = {}
+    for quantity, mine in away.items():
+        alone = np.abs(mine - jump) < OWN_SHARE * height
+        for other, theirs in away.items():
+            alone &= (other == quantity) | (np.abs(theirs) < OTHERS_SHARE * height)
+        out[quantity] = tested, _short(tested & high & alone, settings.longest)
+    return out
+
+
+def spike(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where one instrument alone leaves its neighbourhood for one to three minutes.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi``, ``dhi``, ``dni`` or a longwave quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None for shortwave without all three components, and for intervals above a minute.
+
+    Notes
+    -----
+    A cloud moves the components together and leaves their closure; a disturbed signal moves one
+    and breaks it. Longwave has no partner and must stand out of its own scatter.
+    """
+    if minutes.ds.attrs.get("interval", 60) > 60:
+        return None
+    if quantity not in LONGWAVE:
+        if minutes.sky_or_none is None:
+            return None
+        return minutes.once("spikes", _component_spikes)[quantity]
+    settings = minutes.settings.spike
+    away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
+    tested = ~np.isnan(away) & ~np.isnan(usual)
+    limit = np.maximum(settings.least_height_longwave, settings.times_spread * usual)
+    return tested, _short(tested & (np.abs(away) > limit), settings.longest)
+
+
+def night_offset_large(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare the signal of the night with the zero offset that the instrument's class allows.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, with the class's offset.
+    quantity : str
+        A shortwave quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where no class is recorded. Runs only at night.
+    """
+    allowed = minutes.zero_offset.get(quantity)
+    if allowed is None:
+        return None
+    settings = minutes.settings.night
+    interval = int(minutes.ds.attrs.get("interval", 60))
+    night = minutes.zenith(quantity) > settings.least_zenith
+    value = np.where(night, minutes[quantity].astype(float), np.nan)
+    middle = rolling_median(value, max(1, settings.window * 60 // interval))
+    tested = ~np.isnan(value) & ~np.isnan(allowed)
+    return tested, tested & (np.abs(middle) > allowed) & (np.abs(value) > allowed)
+
+
+def twins_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Compare all instruments that measure the same quantity.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, with ``<quantity>_at_<position>``.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where only one instrument measures it.
+    """
+    head = f"{quantity}_at_"
+    names = [str(n) for n in minutes.ds if str(n).startswith(head)]
+    plain = [n for n in names if f"{n}_conditions" in minutes.ds]
+    if len(plain) < 2:
+        return None
+    values = np.stack([minutes[n].astype(float) for n in plain])
+    known = ~np.isnan(values)
+    tested = known.sum(axis=0) >= 2
+    highest = np.where(known, values, -np.inf).max(axis=0)
+    lowest = np.where(known, values, np.inf).min(axis=0)
+    settings = minutes.settings.twins
+    limit = np.maximum(settings.least_difference, settings.largest_difference * np.abs(highest))
+    apart = tested & (np.where(tested, highest, 0.0) - np.where(tested, lowest, 0.0) > limit)
+    return tested, apart & (run_length(apart) >= settings.least_run)
+
+
+def below_horizon_profile(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where the sun stands behind the recorded skyline.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, with the skyline's elevation at the sun's azimuth.
+    quantity : str
+        ``ghi``, ``dhi`` or ``dni``: the verdict is the same for all.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None without a recorded skyline. Runs while the sun is above the level horizon.
+    """
+    if minutes.skyline is None:
+        return None
+    elevation = 90.0 - minutes["solar_zenith_angle"]
+    tested = ~np.isnan(minutes.skyline) & (elevation > 0.0)
+    return tested, tested & (elevation < minutes.skyline)
+
+
+def _moist_before(minutes: Minutes, steps: int, least: float) -> Mask:
+    """Where the air was nearly saturated within so many steps before."""
+    wet = minutes["relative_humidity"] >= least
+    near = rolling_any(np.concatenate((wet, np.zeros(steps, bool))), steps)
+    return np.asarray(np.concatenate((np.zeros(steps, bool), near))[: wet.size] | wet)
+
+
+def _iced(sky: Sky, minutes: Minutes) -> Verdict:
+    settings = minutes.settings.frost
+    steps = sky.steps(60 * settings.hours_before)
+    total = sky.diffuse + sky.beam
+    morning = (sky.azimuth < 180.0) & (sky.zenith > settings.smallest_zenith)
+    tested = sky.known & morning & (sky.zenith < 88.0) & (total > 20.0)
+    tested &= ~np.isnan(minutes["relative_humidity"])
+    lost = tested & (sky.residual < -settings.least_loss * total)
+    # what is missing from the global and nothing else: the sum is no more than a clear sky gives
+    lost &= total < 1.1 * sky.clear_global
+    half = sky.steps(settings.window)
+    often = rolling_count(lost, half) >= settings.least_share * rolling_count(tested, half)
+    often &= rolling_count(lost, half) > half // 2
+    return tested, lost & often & _moist_before(minutes, steps, settings.least_humidity)
+
+
+def frost_or_ventilation(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where the ventilator stands, or frost or dew on the dome takes light from the global.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, with what the ventilator status says.
+    quantity : str
+        Any quantity; frost itself is looked for on the global only.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None without ventilator status and, for the global, without humidity or a component.
+    """
+    still = minutes.unventilated.get(quantity)
+    iced: Verdict | None = None
+    if quantity == "ghi" and minutes.has("relative_humidity") and minutes.sky_or_none is not None:
+        iced = _iced(minutes.sky, minutes)
+    if still is None:
+        return iced
+    everywhere = np.ones(still.size, bool)
+    return (everywhere, still) if iced is None else (everywhere, still | iced[1])

@@ -1,0 +1,112 @@
+"""The engine: every stale unit once, after those it reads, whatever becomes of the others."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import pretended
+from sunledger.run import engine
+from sunledger.run.context import RunContext
+from sunledger.run.job import Choice, execute, prepare
+from sunledger.run.plan import Plan
+from sunledger.run.publish import Outcome
+from sunledger.run.unit import Unit
+
+
+def unit(name: str, *after: str, stale: bool = True) -> Unit:
+    """A unit named by one word."""
+    return Unit("minute", name, "", "", "", {}, stale=stale, after=after)
+
+
+def test_each_stale_unit_once_and_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fresh ones are not made; outcomes of those before are handed on, of fresh ones nothing."""
+    seen: list[tuple[str, tuple[str, ...]]] = []
+
+    def make(_: Any, item: Unit, before: tuple[Outcome, ...]) -> Outcome:
+        seen.append((item.name, tuple(o.unit for o in before)))
+        return Outcome(item.name, "failed" if item.name == "b" else "written")
+
+    monkeypatch.setattr(engine, "run_unit", make)
+    told: list[tuple[str, int, int]] = []
+    plan = Plan((unit("a", stale=False), unit("b"), unit("c", "a", "b"), unit("d", "a")))
+    outcomes = engine.run_in_process(
+        None,  # type: ignore[arg-type]
+        plan,
+        lambda outcome, done, total: told.append((outcome.unit, done, total)),
+    )
+    assert seen == [("b", ()), ("c", ("b",)), ("d", ())]
+    assert [o.done for o in outcomes] == ["failed", "written", "written"]
+    assert told == [("b", 1, 3), ("c", 2, 3), ("d", 3, 3)]
+
+
+def test_a_changed_month_executes_its_own_units_only(
+    long_project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of 33 files six are made: executions counted, not reasons."""
+    import small_project
+
+    made: list[str] = []
+
+    def make(context: RunContext, item: Unit, before: tuple[Outcome, ...]) -> Outcome:
+        made.append(item.name)
+        return pretended.pretend_unit(context, item, before)
+
+    monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "run_group", lambda *_: pytest.fail("no file is shared"))
+    small_project.note(long_project, small_project.cleaning("cl-7", "2031-03-15 00:30"))
+    outcomes = execute(prepare(long_project, Choice()), lambda *_: None)
+    assert made == [
+        "tst voltage main 2031-03",
+        "tst voltage beam 2031-03",
+        "tst minute 2031-03",
+        "tst hourly 2031",
+        "tst daily 2031",
+        "tst monthly 2031",
+    ]
+    assert [o.done for o in outcomes].count("unchanged") == 33 - 6
+    made.clear()
+    execute(prepare(long_project, Choice()), lambda *_: None)
+    assert made == []
+
+
+class Future:
+    """What a cluster says of a task."""
+
+    def __init__(self, status: str, error: Exception | None = None) -> None:
+        self.status, self.error = status, error
+
+    def result(self) -> tuple[Outcome, ...]:
+        """What the task gave."""
+        return (Outcome("x", "written"), Outcome("y", "written"))
+
+    def exception(self) -> Exception | None:
+        """What the task raised."""
+        return self.error
+
+
+@pytest.mark.parametrize(
+    ("future", "done", "words"),
+    [
+        (Future("finished"), "written", ""),
+        (Future("error", RuntimeError("worker died")), "failed", "RuntimeError: worker died"),
+        (Future("cancelled"), "failed", "the cluster gave it up (cancelled)"),
+        (Future("lost"), "failed", "the cluster gave it up (lost)"),
+    ],
+    ids=["finished", "error", "cancelled", "lost"],
+)
+def test_a_task_that_never_came_back_has_failed(future: Future, done: str, words: str) -> None:
+    """Each of its units is named, with what the cluster knows."""
+    outcomes = engine._outcomes_of(future, ["x", "y"])
+    assert [(o.unit, o.done, o.error) for o in outcomes] == [("x", done, words), ("y", done, words)]
+
+
+def test_few_units_start_no_cluster(long_project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With nothing to do, two workers are not even started."""
+    monkeypatch.setattr(
+        "sunledger.run.job.run_on_cluster", lambda *_: pytest.fail("a cluster was started")
+    )
+    outcomes = execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
+    assert {o.done for o in outcomes} == {"unchanged"}

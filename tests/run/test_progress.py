@@ -1,0 +1,54 @@
+"""How far a run is: plain lines where nobody watches, a bar on a terminal."""
+
+from __future__ import annotations
+
+import io
+import sys
+
+import pytest
+
+from sunledger.run.progress import progress_of
+from sunledger.run.publish import Outcome
+
+
+class Terminal(io.StringIO):
+    """Text that claims to be a terminal."""
+
+    def isatty(self) -> bool:
+        """Yes."""
+        return True
+
+
+def test_plain_lines_elsewhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One line a unit, with its cause where there is one; no control characters."""
+    written = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", written)
+    with progress_of() as tell:
+        tell(Outcome("tst minute 2031-06", "written"), 1, 2)
+        tell(Outcome("tst daily 2031", "failed", error="no space"), 2, 2)
+    assert written.getvalue().splitlines() == [
+        "1/2 tst minute 2031-06: written",
+        "2/2 tst daily 2031: failed (no space)",
+    ]
+
+
+def test_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The unit in hand and how many are done; the bar is taken away in the end."""
+    written = Terminal()
+    monkeypatch.setattr(sys, "stderr", written)
+    monkeypatch.setenv("TERM", "xterm")
+    with progress_of() as tell:
+        tell(Outcome("tst minute 2031-06", "written"), 1, 2)
+    text = written.getvalue()
+    assert "tst minute 2031-06" in text
+    assert "1/2" in text
+    assert "\x1b[" in text
+    assert "1/2 tst minute 2031-06: written" not in text
+
+
+def test_an_error_within_is_not_swallowed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a terminal and off it."""
+    for stream in (io.StringIO(), Terminal()):
+        monkeypatch.setattr(sys, "stderr", stream)
+        with pytest.raises(KeyError, match="within"), progress_of():
+            raise KeyError("within")
