@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sunledger.archive.manifest import InputFile, Manifest, write_manifest
 from sunledger.archive.digest import plain_data
+from sunledger.archive.manifest import InputFile, Manifest, write_manifest
 from sunledger.run.context import RunContext
 from sunledger.run.job import Choice, Job, prepare
 from sunledger.run.publish import Outcome

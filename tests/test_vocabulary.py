@@ -44,6 +44,7 @@ ALLOTTED_TESTS = [
     (2097152, "beam_obstructed"),
     (4194304, "soiled"),
     (8388608, "below_horizon_profile"),
+    (16777216, "components_disagree_for_long"),
 ]
 ALLOTTED_CONDITIONS = [
     (1, "no_deployment"),
@@ -70,7 +71,9 @@ ALLOTTED_CONDITIONS = [
     (2097152, "clocks_apart"),
     (4194304, "shade_band_uncorrected"),
 ]
-ALLOTTED_WITHHELD = [(1, "no_valid_sample"), (2, "low_coverage"), (4, "composite_incomplete")]
+ALLOTTED_WITHHELD = [
+    *((1, "no_valid_sample"), (2, "low_coverage"), (4, "composite_incomplete"), (8, "undefined")),
+]
 
 WORDS = {
     "tests": (TESTS, ALLOTTED_TESTS),

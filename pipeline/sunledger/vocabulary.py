@@ -142,6 +142,44 @@ _DERIVED_ROWS = (
         "shortwave",
         "surface_direct_downwelling_shortwave_flux_in_air",
     ),
+    Quantity(
+        "ghi_selected",
+        "global shortwave irradiance from the better source",
+        "W m-2",
+        "shortwave",
+        "surface_downwelling_shortwave_flux_in_air",
+        _SW_EXPOSURE,
+    ),
+    Quantity(
+        "dni_from_difference",
+        "direct shortwave irradiance facing the sun, from global less diffuse",
+        "W m-2",
+        "shortwave",
+        "surface_direct_along_beam_shortwave_flux_in_air",
+    ),
+    Quantity(
+        "net_shortwave",
+        "net downward shortwave irradiance, selected global less upward",
+        "W m-2",
+        "shortwave",
+        "surface_net_downward_shortwave_flux",
+        "integral_wrt_time_of_surface_net_downward_shortwave_flux",
+    ),
+    Quantity(
+        "net_longwave",
+        "net downward longwave irradiance",
+        "W m-2",
+        "longwave",
+        "surface_net_downward_longwave_flux",
+        "integral_wrt_time_of_surface_net_downward_longwave_flux",
+    ),
+    Quantity(
+        "net_radiation",
+        "net downward irradiance, shortwave and longwave",
+        "W m-2",
+        "longwave",
+        "surface_net_downward_radiative_flux",
+    ),
 )
 
 QUANTITIES: dict[str, Quantity] = {row.name: row for row in _ROWS}
@@ -262,6 +300,7 @@ WITHHELD: dict[str, Bit] = _bits(
     ("no_valid_sample", "no minute of the period counts"),
     ("low_coverage", "fewer minutes count than the completeness rule asks for"),
     ("composite_incomplete", "a time of day has no valid bin in the whole month"),
+    ("undefined", "a ratio whose denominator is not positive, as without any sun"),
 )
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 from sunledger.archive.catalog_facts import MonthFacts
 from sunledger.archive.catalog_pages import (
+    STYLE,
     StationPage,
     esc_lines,
     index_page,
@@ -51,3 +53,30 @@ def test_station_without_revisions_says_so() -> None:
 
 def test_code_keeps_its_lines() -> None:
     assert esc_lines('a <b>\n  "c"') == "a &lt;b&gt;\n  &quot;c&quot;"
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of #rgb or #rrggbb (WCAG 2.1, definition "relative luminance")."""
+    digits = colour.lstrip("#")
+    full = "".join(2 * d for d in digits) if len(digits) == 3 else digits
+    parts = [int(full[i : i + 2], 16) / 255 for i in (0, 2, 4)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, two: str) -> float:
+    """Contrast ratio (WCAG 2.1, definition "contrast ratio")."""
+    high, low = sorted((luminance(one), luminance(two)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+def test_text_and_lines_stand_out_in_both_schemes(scheme: int) -> None:
+    """WCAG 2.1, 1.4.3 (text: 4.5 to 1) and 1.4.11 (graphical objects: 3 to 1)."""
+    assert contrast("#000", "#fff") == pytest.approx(21)
+    block = STYLE.split(":root{")[1 + scheme]
+    colours = dict(re.findall(r"--(\w+):(#[0-9a-f]+)", block))
+    for paper in ("paper", "card"):
+        for text in ("ink", "soft", "link", "one", "two", "three"):
+            ratio = contrast(colours[text], colours[paper])
+            assert ratio >= 4.5, (text, paper, ratio)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import invented
 import pytest
 
+import invented
 from sunledger.archive.history import (
     TABLES,
     calibration_rows,
@@ -54,10 +54,18 @@ def test_deployments_that_touch_the_period() -> None:
     """Half-open: one that ended as the period begins, or begins as it ends, does not touch."""
     moves = [
         entry("removal", "rm", "2031-03-01", deployment="dep-global_1"),
-        invented.deployment("global_1", **{"id": "dep-b", "from": "2031-03-01",
-                                           "until": "2031-03-20", "instrument": "NR-direct_1"}),
-        invented.deployment("global_1", **{"id": "dep-c", "from": "2031-04-01",
-                                           "instrument": "NR-global_1"}),
+        invented.deployment(
+            "global_1",
+            **{
+                "id": "dep-b",
+                "from": "2031-03-01",
+                "until": "2031-03-20",
+                "instrument": "NR-direct_1",
+            },
+        ),
+        invented.deployment(
+            "global_1", **{"id": "dep-c", "from": "2031-04-01", "instrument": "NR-global_1"}
+        ),
     ]
     rows = deployment_rows(invented.station_config(entries=moves), START, END)
     here = [r for r in rows if r["position"] == "global_1"]
@@ -78,9 +86,7 @@ def test_an_end_after_the_period_is_open(until: str | None) -> None:
 
 def certified(*dates: str) -> Any:
     """A station whose global has certificates of these dates."""
-    several = [
-        invented.certificate("global_1", certificate=f"NC-{d}", date=d) for d in dates
-    ]
+    several = [invented.certificate("global_1", certificate=f"NC-{d}", date=d) for d in dates]
     every = [
         invented.instrument(p, *(several if p == "global_1" else ())) for p in invented.SENSITIVITY
     ]
@@ -91,8 +97,11 @@ def test_certificates_that_bear_on_the_period() -> None:
     """The one in force, and where sensitivities are interpolated the next one; no others."""
     config = certified("2029-01-01", "2030-06-01", "2032-06-01", "2034-06-01")
     mine = [
-        [r["certificate"] for r in calibration_rows(config, START, END, interpolated)
-         if r["certified_serial_number"] == "NR-global_1"]
+        [
+            r["certificate"]
+            for r in calibration_rows(config, START, END, interpolated)
+            if r["certified_serial_number"] == "NR-global_1"
+        ]
         for interpolated in (True, False)
     ]
     assert mine == [["NC-2030-06-01", "NC-2032-06-01"], ["NC-2030-06-01"]]
@@ -112,8 +121,12 @@ def test_a_certificate_within_the_period() -> None:
 def test_level_checks_that_bear_on_the_period() -> None:
     """Within it, the last before it at each position, and later ones that cast doubt on it."""
     checks = [
-        level("a", "2031-01-01"), level("b", "2031-02-01"), level("sky", "2031-01-15", "sky_1"),
-        level("c", "2031-03-01"), level("d", "2031-03-31 23:59"), level("e", "2031-04-01"),
+        level("a", "2031-01-01"),
+        level("b", "2031-02-01"),
+        level("sky", "2031-01-15", "sky_1"),
+        level("c", "2031-03-01"),
+        level("d", "2031-03-31 23:59"),
+        level("e", "2031-04-01"),
         level("f", "2031-05-01"),
     ]
     config = invented.station_config(entries=checks)
@@ -128,8 +141,11 @@ def test_level_checks_that_bear_on_the_period() -> None:
 def test_clock_checks_that_bear_on_the_period() -> None:
     """Within it and one on each side, between which the drift is taken."""
     checks = [
-        clock("a", "2031-01-01"), clock("b", "2031-02-01", left=0.0), clock("c", "2031-03-15"),
-        clock("d", "2031-04-01"), clock("e", "2031-05-01"),
+        clock("a", "2031-01-01"),
+        clock("b", "2031-02-01", left=0.0),
+        clock("c", "2031-03-15"),
+        clock("d", "2031-04-01"),
+        clock("e", "2031-05-01"),
     ]
     rows = clock_rows(invented.station_config(entries=checks), START, END)
     assert ids(rows, "clock_check_id") == ["b", "c", "d"]
@@ -140,8 +156,12 @@ def test_clock_checks_that_bear_on_the_period() -> None:
 def test_events_that_bear_on_the_period() -> None:
     """Within it, and those from outside that set a condition in it; no other kinds of entry."""
     entries = [
-        cleaning("a", "2031-02-28 23:59"), cleaning("b", "2031-03-01"), level("l", "2031-03-05"),
-        clock("c", "2031-03-05"), cleaning("d", "2031-04-01"), cleaning("e", "2031-06-01"),
+        cleaning("a", "2031-02-28 23:59"),
+        cleaning("b", "2031-03-01"),
+        level("l", "2031-03-05"),
+        clock("c", "2031-03-05"),
+        cleaning("d", "2031-04-01"),
+        cleaning("e", "2031-06-01"),
     ]
     config = invented.station_config(entries=entries)
     assert ids(event_rows(config, START, END, NO_CAUSE), "event_id") == ["b"]
@@ -166,7 +186,9 @@ def test_later_events_change_no_table() -> None:
     """What happened after the next checks leaves every row as it was."""
     known = [level("l", "2031-02-01"), clock("c", "2031-02-01"), clock("d", "2031-04-05")]
     later = [
-        level("l2", "2031-06-01"), clock("c2", "2031-06-01"), cleaning("e", "2031-06-01"),
+        level("l2", "2031-06-01"),
+        clock("c2", "2031-06-01"),
+        cleaning("e", "2031-06-01"),
         entry("removal", "rm", "2031-06-01", deployment="dep-global_1"),
         invented.deployment("global_1", **{"id": "dep-2", "from": "2031-06-02"}),
     ]

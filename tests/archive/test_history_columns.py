@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import invented
-
 from sunledger.archive.history import TABLES, history_rows
 
 
@@ -43,8 +42,13 @@ def test_numbers_have_units_and_texts_have_none() -> None:
     assert units["clock_error_found"] == units["clock_error_left"] == "s"
     instants = {name for name, unit in units.items() if unit == "time"}
     assert instants == {
-        "deployment_start", "deployment_end", "calibration_time", "levelling_time",
-        "clock_check_time", "event_start", "event_end",
+        "deployment_start",
+        "deployment_end",
+        "calibration_time",
+        "levelling_time",
+        "clock_check_time",
+        "event_start",
+        "event_end",
     }
     assert units["serial_number"] is None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,8 @@ def test_logger_of_a_voltage_file() -> None:
     manifest = Manifest("voltage", "osr", "2031-03", "k")
     file = Published(Path("osr_voltage_main_2_2031-03.nc"), manifest)
     assert (file.part, file.recorded_product) == ("main_2", "voltage_main_2")
+    longer = Published(Path("osr_series_600_2031-03.nc"), replace(manifest, product="series"))
+    assert longer.recorded_product == "series_600"
 
 
 @pytest.mark.parametrize(

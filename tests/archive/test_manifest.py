@@ -106,6 +106,10 @@ def test_every_altered_byte_is_found(tmp_path: Path) -> None:
         target.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
         with pytest.raises(ArchiveError, match=r"x\.nc\.json: manifest was altered"):
             checked_manifest(path)
+    for blank in (b"\n", b" "):  # other blanks are the same JSON, but not the same bytes
+        target.write_bytes(whole.replace(blank, b"\t", 1))
+        with pytest.raises(ArchiveError, match="its text, not its content"):
+            checked_manifest(path)
     target.unlink()
     with pytest.raises(ArchiveError, match=r"x\.nc\.json: manifest is missing"):
         checked_manifest(path)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import invented
 import netCDF4
 import numpy as np
 import pytest
 import xarray as xr
 
+import invented
 from archive.samples import ENTRY
 from sunledger.archive.netcdf import read_tables, write_file
 from sunledger.archive.products import FileContext, Origin, issued, voltage_file
@@ -58,13 +58,20 @@ def logged(config: StationConfig) -> xr.Dataset:
 
 
 @pytest.fixture(scope="module")
-def path(config: StationConfig, logged: xr.Dataset, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def path(
+    config: StationConfig, logged: xr.Dataset, tmp_path_factory: pytest.TempPathFactory
+) -> Path:
     """The voltage file of these readings."""
     start = invented.MARCH
     sources = (("a.csv", "0" * 64, 10), ("b.csv", "1" * 64, 20))
     about = FileContext(
-        invented.network(), config, invented.period(config), "2031-03", start,
-        start + invented.DAY, Origin(sources, {"logger": "main"}),
+        invented.network(),
+        config,
+        invented.period(config),
+        "2031-03",
+        start,
+        start + invented.DAY,
+        Origin(sources, {"logger": "main"}),
     )
     file = tmp_path_factory.mktemp("voltages") / "v.nc"
     write_file(file, issued(voltage_file(logged, about, "main"), ENTRY))
@@ -74,7 +81,10 @@ def path(config: StationConfig, logged: xr.Dataset, tmp_path_factory: pytest.Tem
 def names_of(config: StationConfig) -> list[str]:
     """Every variable of the readings contract."""
     parts = ("logger_time", "line_status", "source_file", "source_line")
-    return [*(f"{p}_main" for p in parts), *(c.name for c in config.station.loggers["main"].channels)]
+    return [
+        *(f"{p}_main" for p in parts),
+        *(c.name for c in config.station.loggers["main"].channels),
+    ]
 
 
 def assert_same_bits(one: xr.Dataset, two: xr.Dataset, names: list[str]) -> None:
@@ -106,9 +116,7 @@ def test_rejected_lines_come_back(config: StationConfig, path: Path) -> None:
         assert table[f"rejected_{part}"].tolist() == LINES[part].tolist()
 
 
-@pytest.mark.parametrize(
-    ("first", "past"), [(0, 5), (5, 30), (18, 32), (29, 50), (60, 90), (7, 8)]
-)
+@pytest.mark.parametrize(("first", "past"), [(0, 5), (5, 30), (18, 32), (29, 50), (60, 90), (7, 8)])
 def test_part_of_the_labels(
     config: StationConfig, logged: xr.Dataset, path: Path, first: int, past: int
 ) -> None:
@@ -139,9 +147,7 @@ def test_channels_say_what_they_are(config: StationConfig, path: Path) -> None:
     with netCDF4.Dataset(path) as ds:
         smallest = ds["global_1_min"]
         assert smallest.units == "mV"
-        assert smallest.long_name == (
-            "minimum of signal of the radiometer at global_1 for ghi"
-        )
+        assert smallest.long_name == ("minimum of signal of the radiometer at global_1 for ghi")
         assert ds[names["tb"]].long_name == "body temperature of the radiometer at sky_1"
         assert ds[names["mode"]].long_name == "status tracker_mode"
         assert smallest.dtype == np.float64  # nothing is packed or rounded

@@ -12,6 +12,7 @@ from archive.small import small_archive
 from sunledger.archive.changes import read_record
 from sunledger.archive.manifest import checked_manifest, manifest_path, write_manifest
 from sunledger.archive.verify import Finding, file_of, verify
+from sunledger.archive.withdraw import withdraw
 from sunledger.errors import ArchiveError
 
 MINUTES = "ossel/minute/ossel_minute_2031-03.nc"
@@ -95,6 +96,17 @@ def test_every_single_altered_byte_is_found(archive: Path) -> None:
         assert name in {f.path for f in found}, (name, place, bits)
         flip(path, place, bits)
     assert verify(archive) == ()
+
+
+def test_other_bytes_of_the_same_record_are_found(archive: Path) -> None:
+    """A letter written in another way is the same JSON, but not what was written."""
+    withdraw(archive / "ossel", "monthly", "2031", "wrong Öffnung", "2031-10-01")
+    record = archive / RECORD
+    assert b"\\u00d6" in record.read_bytes()
+    assert verify(archive) == ()
+    record.write_bytes(record.read_bytes().replace(b"\\u00d6", b"\\u00D6"))
+    (found,) = verify(archive, content=False)
+    assert (found.path, found.why) == (RECORD, "its text is not as it was written")
 
 
 def test_line_taken_from_the_record_leaves_its_file_foreign(archive: Path) -> None:

@@ -8,13 +8,16 @@ import netCDF4
 import numpy as np
 import pytest
 
+import small_project
 from archive.samples import monthly_file
 from archive.small import SOFTWARE, put, scaled, small_archive
+from sunledger.archive.change_pages import months_affected
 from sunledger.archive.changes import Made, read_record
 from sunledger.archive.manifest import read_manifest
 from sunledger.archive.verify import verify
 from sunledger.archive.withdraw import withdraw
 from sunledger.errors import ArchiveError
+from sunledger.run.job import Choice, prepare, run
 
 REASON = "instrument mixed up\nwith its neighbour"
 MONTHLY = Made("monthly", "2031", "", "2031-12-05", SOFTWARE, "a certificate came",
@@ -97,3 +100,23 @@ def test_altered_file_is_not_given_a_new_manifest(folder: Path) -> None:
         ds["ghi"][0] = 7.0
     with pytest.raises(ArchiveError, match="was altered; restore it first"):
         withdraw(folder, "monthly", "2031", "x", "2031-11-02")
+
+
+def test_means_leave_a_withdrawn_month_out_and_then_all_is_fresh(
+    tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    made = small_project.made_once(tmp_path_factory.getbasetemp())
+    workflow = small_project.copy_of(made, tmp_path / "project")
+    folder = workflow.parent / "archive" / small_project.STATION
+    withdraw(folder, "minute", "2031-06", "x", "2031-11-02")
+    _, outcomes = run(workflow, Choice(), lambda *_: None)
+    written = {o.unit.split()[1] for o in outcomes if o.done == "written"}
+    assert written == {"hourly", "daily", "monthly"}
+    with netCDF4.Dataset(folder / "daily" / f"{small_project.STATION}_daily_2031.nc") as ds:
+        assert ds.product_version == "2"
+        assert np.ma.min(ds["time"][:]) == np.datetime64("2031-07-01", "s").astype(int)
+    assert prepare(workflow, Choice()).plan.stale() == ()
+    assert verify(folder.parent) == ()
+    months = {e.period: m for e, m in months_affected(read_record(folder / "changes.jsonl"))
+              if (e.product, e.version) == ("daily", 2)}  # fmt: skip
+    assert months == {"2031": ("2031-06",)}

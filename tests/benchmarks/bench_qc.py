@@ -30,8 +30,8 @@ import truth  # noqa: E402
 
 from sunledger.config.models.base import parse_utc  # noqa: E402
 from sunledger.config.resolve import Period  # noqa: E402
-from sunledger.physics.clear_sky import clear_sky_direct  # noqa: E402
-from sunledger.physics.windows import rolling_any  # noqa: E402
+from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global  # noqa: E402
+from sunledger.physics.windows import rolling_any, rolling_range  # noqa: E402
 from sunledger.run.job import Choice, prepare, run  # noqa: E402
 from sunledger.run.making import minutes_of  # noqa: E402
 from sunledger.stages.qc_flag import qc_flag  # noqa: E402
@@ -42,7 +42,7 @@ MARGIN = 14 * 60
 """Minutes before and after a placement that are flagged with it."""
 NATURAL_DAYS = {"real": (6, 10)}
 """Days of the real month whose direct is faulty."""
-SKIES = ("clear", "partly", "overcast")
+SKIES = ("clear", "partly", "overcast", "steady")
 
 
 def month(name: str, seed: int) -> tuple[xr.Dataset, Period]:
@@ -68,7 +68,10 @@ def sky_classes(ds: xr.Dataset, altitude: float) -> dict[str, np.ndarray]:
     clear = (direct > 0.75 * bound) & (ds["dhi"].values < 0.25 * ds["ghi"].values)
     overcast = (direct < 2) & (ds["dhi"].values > 80)
     partly = rolling_any(direct > 120, 30) & ~clear & (zenith < 85)
-    return {"clear": clear & (zenith < 85), "partly": partly, "overcast": overcast & ~partly}
+    expected = clear_sky_global(zenith, ds["extraterrestrial_irradiance"].values, altitude)
+    steady = rolling_range(ds["ghi"].values.astype(float), 10) < 0.1 * expected
+    sorted_ = {"clear": clear & (zenith < 85), "partly": partly, "overcast": overcast & ~partly}
+    return sorted_ | {"steady": steady & (zenith < 85)}
 
 
 @dataclass
@@ -195,8 +198,8 @@ def table(tallies: dict[str, Tally]) -> list[str]:
     """The score in Markdown."""
     own = {f.name: f.own for f in injected_faults.FAULTS}
     rows = [
-        "| fault | named by | clear | partly | overcast | any flag | delay [min] | also named |",
-        "|---|---|---|---|---|---|---|---|",
+        "| fault | named by | clear | partly | overcast | steady | any flag | delay [min] | also named |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for name, t in tallies.items():
         shares = [percent(t.found[s], t.affected[s]) for s in SKIES]

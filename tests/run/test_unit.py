@@ -155,7 +155,14 @@ def test_a_year_reads_all_between_its_months(context: RunContext, config: Statio
     """Its file tells of events in a month without data, so a note there changes it."""
     two = minutes("2031-03", "2031-05")
     before = aggregate_settings(context, config, two)
-    entry = small_project.cleaning("cl-4", "2031-04-10")
+    entry = {
+        "id": "th-4",
+        "type": "thermal_sensor_check",
+        "time": "2031-04-10",
+        "position": "global_1",
+        "found": 0.0,
+        "role": "station keeper",
+    }
     entries = [*config.fieldlog.model_dump(mode="json", by_alias=True)["entries"], entry]
     fieldlog = type(config.fieldlog).model_validate({"entries": entries})
     noted = replace(config, fieldlog=fieldlog)
@@ -163,6 +170,7 @@ def test_a_year_reads_all_between_its_months(context: RunContext, config: Statio
     assert (
         before["months"] == after["months"] == {"2031-03": "key 2031-03", "2031-05": "key 2031-05"}
     )
+    later = two[1:]
     keys = {aggregate_unit("daily", "2031", two, s, "").key for s in (before, after)}
     assert len(keys) == 2
     assert aggregate_settings(context, noted, two[1:]) == aggregate_settings(

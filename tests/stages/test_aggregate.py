@@ -19,7 +19,7 @@ from sunledger.stages.aggregate import aggregate, counting
 from sunledger.vocabulary import GRADES, WITHHELD
 
 QUANTITIES = ("ghi", "dhi", "dni", "lwd")
-NO_SAMPLE, LOW, COMPOSITE = (WITHHELD[n].mask for n in WITHHELD)
+NO_SAMPLE, LOW, COMPOSITE, UNDEFINED = (WITHHELD[n].mask for n in WITHHELD)
 
 
 def resolved(

@@ -20,7 +20,7 @@ from sunledger.stages.periods import (
 )
 from sunledger.vocabulary import WITHHELD
 
-NO_SAMPLE, LOW, COMPOSITE = (WITHHELD[n].mask for n in WITHHELD)
+NO_SAMPLE, LOW, COMPOSITE, _ = (WITHHELD[n].mask for n in WITHHELD)
 DAY_MINUTES = 1440
 NAN = np.nan
 

@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_array_equal
 
-from hand_minutes import VALUES, put, quiet_minutes, six_quantities
+from hand_minutes import VALUES, put, quiet_minutes, six_quantities, where
 from hand_two_loggers import two_logger_minutes
 from sunledger.config.models.processing import DEFAULT_GRADES, GradeRule
 from sunledger.stages.qc_flag import LONGEST_PERSISTENCE, REACH, grades, qc_flag
@@ -158,9 +158,9 @@ def test_a_rule_may_ask_for_flags_or_conditions() -> None:
 
 
 def test_reach_covers_the_longest_settings() -> None:
-    """A run of 360 minutes that decides about a grade that has to persist for 60."""
+    """Twelve hours of humidity and two of windows, and a grade that has to persist for 60 min."""
     assert LONGEST_PERSISTENCE == 60 * 60
-    assert REACH == 360 * 60 + LONGEST_PERSISTENCE
+    assert REACH == 14 * 3600 + LONGEST_PERSISTENCE
     assert max(test.reach for test in CATALOGUE) <= REACH
 
 
@@ -254,15 +254,31 @@ def test_clocks_apart_is_a_condition_and_no_doubt() -> None:
     assert out["ghi_grade"].values.tolist() == [GOOD] * 5
 
 
-def test_persistent_closure_failure_through_the_stage() -> None:
-    """Two minutes pass, four do not; all three components share the verdict."""
+def test_closure_failure_in_steady_light_is_questionable_at_once() -> None:
+    """The one that alone left its neighbours is held to be wrong; the other two stay good."""
     ds = quiet_minutes()
-    put(ds, "ghi", [3, 4, 10, 11, 12, 13], VALUES["ghi"] * 1.1)
+    put(ds, "ghi", [3, 4, 20], VALUES["ghi"] * 1.1)
     out = flagged(ds)
+    assert_array_equal(np.flatnonzero(out["ghi_grade"].values == QUESTIONABLE), [3, 4, 20])
+    for quantity in ("dhi", "dni", "swu"):
+        assert np.all(out[f"{quantity}_grade"] == GOOD)
+
+
+def test_closure_failure_in_changing_light_has_to_persist() -> None:
+    """Two minutes pass, four do not; all three share the verdict where nothing tells them apart."""
+    ds = quiet_minutes()
+    clouds = 300.0 * (np.arange(30) % 2)  # the beam comes and goes by the minute
+    put(ds, "dni", slice(None), VALUES["dni"] - clouds)
+    put(ds, "dhi", slice(None), VALUES["dhi"] + 2 * clouds)
+    total = ds["dhi"].values + ds["dni"].values * ds["dni_cosine_zenith"].values
+    put(ds, "ghi", slice(None), total)
+    put(ds, "ghi", [3, 4, 10, 11, 12, 13], total[[3, 4, 10, 11, 12, 13]] * 1.1)
+    out = flagged(ds)
+    failed = {q: where(out, q, "components_disagree") for q in ("ghi", "dhi", "dni")}
     for quantity in ("ghi", "dhi", "dni"):
+        assert_array_equal(np.flatnonzero(failed[quantity]), [3, 4, 10, 11, 12, 13])
         got = np.flatnonzero(out[f"{quantity}_grade"].values == QUESTIONABLE)
         assert_array_equal(got, [10, 11, 12, 13])
-    assert np.all(out["swu_grade"] == GOOD)
 
 
 def test_grade_table_of_the_configuration_decides() -> None:

@@ -165,8 +165,11 @@ def hour_faults(file: Published, minutes: Mapping[str, Published]) -> Faults:
     hours = read_file(file.path)
     settings: dict[str, Any] = file.manifest.resolved_configuration.get("aggregate", {})
     codes = [GRADES[g] for g in settings.get("counting_grades", ())]
-    for month in _months(file):
-        if month not in minutes:
+    months = _months(file)
+    longer = {name.split()[0] for name in months if " " in name}
+    for month in months:
+        # where a logger of longer intervals counts as well, minutes alone do not make the hours
+        if month not in minutes or month in longer:
             continue
         spec = read_file(minutes[month].path)
         start = spec["time"].data

@@ -13,6 +13,7 @@ from sunledger.archive.superseding import SUPERSEDED
 from sunledger.errors import ArchiveError
 
 PRODUCTS = ("voltage", "minute", "series", "hourly", "daily", "monthly")
+WITH_PART = ("voltage", "series")
 BOOKKEEPING = ".sunledger"
 """Folder of what a run notes for itself; nothing in it is published."""
 _NAME = re.compile(r"[a-z0-9][a-z0-9_.-]*")

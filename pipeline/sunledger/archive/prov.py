@@ -16,7 +16,8 @@ PREFIXES = {
     "agent": "urn:sunledger:agent:",
     "conf": "urn:sunledger:configuration:",
 }
-_STEPS = {"voltage": "ingest", "minute": "calibrate, time_correct, qc_flag"}
+GRIDS = ("minute", "series")
+_STEPS = {"voltage": "ingest", **dict.fromkeys(GRIDS, "calibrate, time_correct, qc_flag")}
 
 
 def provenance(files: Iterable[Published]) -> dict[str, Any]:
@@ -48,7 +49,7 @@ def _parents(file: Published, files: list[Published]) -> list[Published]:
     m = file.manifest
     if m.product == "voltage":
         return []
-    if m.product == "minute":
+    if m.product in GRIDS:
         raw = {i.sha256 for i in m.inputs}
         candidates = [f for f in files if f.manifest.product == "voltage"]
         return [
@@ -56,11 +57,11 @@ def _parents(file: Published, files: list[Published]) -> list[Published]:
             for f in candidates
             if f.manifest.station == m.station and raw & {i.sha256 for i in f.manifest.inputs}
         ]
-    months = m.resolved_configuration.get("months", {})
+    months = {name.split()[0] for name in m.resolved_configuration.get("months", {})}
     return [
         f
         for f in files
-        if f.manifest.product == "minute"
+        if f.manifest.product in GRIDS
         and f.manifest.station == m.station
         and f.manifest.period in months
     ]

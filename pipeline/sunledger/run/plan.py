@@ -264,11 +264,14 @@ def _left_over(
 
 
 def _available(context: RunContext, units: list[Unit], wanted: list[str]) -> list[Unit]:
-    """Months of a year file: those of this run, and those of the archive as they are there."""
+    """Months of a year file: of this run and of the archive, but for those that were withdrawn."""
     out = []
     for unit in units:
         path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
         held = read_manifest(path) if path.exists() else None
+        withdrawn = held is not None and held.status == "withdrawn"
+        if withdrawn and held is not None and (held.key == unit.key or unit.period not in wanted):
+            continue  # nobody should use it, so neither do the means
         if unit.period in wanted:
             out.append(unit)
         elif held is not None and held.status != "open":

@@ -6,6 +6,7 @@ counting minutes gets no value but a reason; nothing is filled.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,27 +15,18 @@ import xarray as xr
 
 from sunledger.config.models.processing import AggregateSettings
 from sunledger.config.resolve import Period
-from sunledger.physics.aggregation import sunshine_seconds
-from sunledger.physics.sun import solar_position
-from sunledger.stages.periods import (
-    Series,
-    coverage,
-    masked,
-    month_statistics,
-    period_statistics,
-    rows,
-    withheld_words,
-)
-from sunledger.stages.qc_view import clock_residual
+from sunledger.stages.derived import Suns, derived_series
+from sunledger.stages.indices import grade_shares, sky_ratios, source_shares, sunshine
+from sunledger.stages.periods import Series, month_statistics, period_statistics
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
-Times = npt.NDArray[np.int64]
+Codes = npt.NDArray[np.int8]
 
-VERSION = 1
-REACH = 0
-"""Periods are whole within a month of UTC. [s]"""
+VERSION = 2
+REACH = 600
+"""How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
 DAY = 86400
 PERIODS = {"hourly": 3600, "daily": DAY}
@@ -94,67 +86,6 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
     )
 
 
-def cosine_at_true_middle(ds: xr.Dataset, period: Period, quantity: str) -> Array:
-    """
-    Cosine of the zenith angle at the true middle of a quantity's minutes.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Minutes with ``clock_residual_<logger>``.
-    period : Period
-        Coordinates and loggers.
-    quantity : str
-        The quantity.
-
-    Returns
-    -------
-    cosine : numpy.ndarray, shape (time,)
-        0 where the sun is below the horizon. [1]
-    """
-    residual = clock_residual(ds, period, quantity)
-    middle = ds["time"].values + ds.attrs["interval"] / 2 + np.nan_to_num(residual)
-    sun = solar_position(middle, period.latitude, period.longitude, period.altitude)
-    return np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
-
-
-def derived_series(
-    ds: xr.Dataset, period: Period, measured: dict[str, Series]
-) -> dict[str, Series]:
-    """
-    Quantities formed from others, minute by minute.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Minutes.
-    period : Period
-        Resolved configuration.
-    measured : dict of Series
-        By quantity.
-
-    Returns
-    -------
-    derived : dict of Series
-        ``dni_horizontal`` where direct is measured, ``ghi_component_sum`` where diffuse is too.
-        The uncertainties of the two components are combined as uncorrelated.
-    """
-    if "dni" not in measured:
-        return {}
-    dni = measured["dni"]
-    cosine = cosine_at_true_middle(ds, period, "dni")
-    spread = None if dni.uncertainty is None else dni.uncertainty * cosine
-    derived = {"dni_horizontal": Series(dni.mean * cosine, dni.valid, uncertainty=spread)}
-    if "dhi" in measured:
-        dhi = measured["dhi"]
-        both = None
-        if spread is not None and dhi.uncertainty is not None:
-            both = np.hypot(spread, dhi.uncertainty)
-        total = dhi.mean + dni.mean * cosine
-        derived["ghi_component_sum"] = Series(total, dhi.valid & dni.valid, uncertainty=both)
-    return derived
-
-
 def _air_statistics(
     ds: xr.Dataset, name: str, width: int, least_share: float
 ) -> dict[str, npt.NDArray[Any]]:
@@ -164,21 +95,60 @@ def _air_statistics(
     return out
 
 
-def _sunshine(
-    ds: xr.Dataset, dni: Series, width: int, least_share: float, settings: AggregateSettings
+def _trimmed(series: Series, inside: slice) -> Series:
+    parts = (series.mean, series.valid, series.minimum, series.maximum)
+    rest = (series.std, series.uncertainty)
+    return Series(*(None if p is None else p[inside] for p in (*parts, *rest)))  # type: ignore[arg-type]
+
+
+def _inside(ds: xr.Dataset, period: Period) -> slice:
+    """The minutes of the period itself, without those read of its neighbours."""
+    time = ds["time"].values
+    return slice(*np.searchsorted(time, [period.start, period.end]).tolist())
+
+
+def _all_series(
+    ds: xr.Dataset, period: Period
+) -> tuple[dict[str, Series], Array | None, Codes | None]:
+    """Measured and derived series, the sunlight above the atmosphere, the source of the global."""
+    settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
+    suns, inside = Suns(ds, period), _inside(ds, period)
+    measured = {q: measured_series(ds, q, settings) for q in period.quantities()}
+    derived, source = derived_series(measured, suns, interval, settings)
+    series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
+    if source is None:
+        return series, None, None
+    clock = "ghi" if "ghi" in measured else "dni"
+    return series, suns.of(clock).extraterrestrial[inside], source[inside]
+
+
+@dataclass(frozen=True)
+class _Shape:
+    product: str
+    seconds: int
+    width: int
+    share: float
+    settings: AggregateSettings
+
+
+def _shape(ds: xr.Dataset, period: Period, product: str) -> _Shape:
+    settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
+    seconds = PERIODS.get(product, ds.sizes["time"] * interval)
+    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
+    return _Shape(product, seconds, seconds // interval, share, settings)
+
+
+def _statistics(
+    ds: xr.Dataset, quantity: str, minutes: Series, shape: _Shape
 ) -> dict[str, npt.NDArray[Any]]:
-    """Sunshine; the sun below the horizon cannot shine, so nights count without a reading."""
-    night = ds["solar_zenith_angle"].values > settings.night_zenith
-    beam = np.where(night, 0.0, dni.mean)
-    seconds, count = sunshine_seconds(
-        rows(beam, width),
-        ds.attrs["interval"],
-        rows(dni.valid | night, width),
-        settings.sunshine_threshold,
-    )
-    words = withheld_words(count, width, least_share)
-    out: dict[str, npt.NDArray[Any]] = {"": masked(seconds, words), "withheld": words}
-    return out | coverage(count, width)
+    if shape.product == "monthly":
+        zenith, interval = ds["solar_zenith_angle"].values, int(ds.attrs["interval"])
+        out = month_statistics(minutes, quantity, zenith, shape.settings, interval)
+    else:
+        out = period_statistics(minutes, shape.width, shape.seconds, shape.share)
+    if f"{quantity}_grade" in ds:
+        out |= grade_shares(ds[f"{quantity}_grade"].values, shape.width)
+    return out
 
 
 def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
@@ -188,9 +158,10 @@ def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     Parameters
     ----------
     ds : xarray.Dataset
-        Flagged minutes of whole days, with the attribute ``interval`` [s].
+        Flagged minutes of whole days, with the attribute ``interval`` [s]. Minutes before and
+        after the month are looked at as far as `REACH`, so that the cut leaves no trace.
     period : Period
-        Resolved configuration of the month.
+        Resolved configuration of the month, from its start to its end.
     product : str
         ``hourly``, ``daily`` or ``monthly``.
 
@@ -199,34 +170,28 @@ def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     aggregated : xarray.Dataset
         Along ``time`` (start of the period, UTC) with ``time_end``: per quantity mean, minimum,
         maximum, standard deviation, exposure, uncertainty, number of observations and of missing
-        ones, coverage fraction and the reason why a value is withheld; sunshine duration.
+        ones, coverage fraction, the reason why a value is withheld, shares of the grades and the
+        worst; selected global with the share of each source, net quantities, clearness index,
+        diffuse fraction, sunshine duration with the possible one and its share.
     """
-    settings = period.processing.aggregate
-    time = ds["time"].values
-    interval = int(ds.attrs["interval"])
-    seconds = PERIODS.get(product, time.size * interval)
-    width = seconds // interval
-    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
-    measured = {q: measured_series(ds, q, settings) for q in period.quantities()}
-    series = measured | derived_series(ds, period, measured)
-    zenith = ds["solar_zenith_angle"].values
-    out: dict[str, dict[str, npt.NDArray[Any]]] = {}
-    for quantity, minutes in series.items():
-        if product == "monthly":
-            out[quantity] = month_statistics(minutes, quantity, zenith, settings, interval)
-        else:
-            out[quantity] = period_statistics(minutes, width, seconds, share)
-    if "dni" in measured:
-        out["sunshine_duration"] = _sunshine(ds, measured["dni"], width, share, settings)
+    series, sunlight, source = _all_series(ds, period)
+    ds = ds.isel(time=_inside(ds, period))
+    shape = _shape(ds, period, product)
+    out = {name: _statistics(ds, name, one, shape) for name, one in series.items()}
+    if source is not None and sunlight is not None:
+        out["ghi_selected"] |= source_shares(source, shape.width)
+        out |= sky_ratios(series, sunlight, shape.width, shape.share)
+    if "dni" in series:
+        out |= sunshine(ds, series["dni"], shape.width, shape.share, shape.settings)
     # a direction has no plain mean, so it stays in the minutes
     for name in (n for n in AIR if n in ds and n != "wind_from_direction"):
-        out[name] = _air_statistics(ds, name, width, share)
-    starts = time[::width]
+        out[name] = _air_statistics(ds, name, shape.width, shape.share)
+    starts = ds["time"].values[:: shape.width]
     return xr.Dataset(
         {
             f"{quantity}_{suffix}" if suffix else quantity: ("time", values)
             for quantity, parts in out.items()
             for suffix, values in parts.items()
         },
-        coords={"time": starts, "time_end": ("time", starts + seconds)},
+        coords={"time": starts, "time_end": ("time", starts + shape.seconds)},
     )

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from sunledger.config.models.processing import AggregateSettings
 from sunledger.physics.aggregation import diurnal_composite_mean, pool
-from sunledger.vocabulary import DERIVED, SHORTWAVE, WITHHELD
+from sunledger.vocabulary import DERIVED, QUANTITIES, WITHHELD
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -40,7 +40,9 @@ class Series:
     uncertainty: Array | None = None
 
 
-def withheld_words(count: Times, possible: int, least_share: float) -> npt.NDArray[np.int32]:
+def withheld_words(
+    count: Times, possible: int | Times, least_share: float
+) -> npt.NDArray[np.int32]:
     """
     Say why a period gets no value.
 
@@ -48,8 +50,8 @@ def withheld_words(count: Times, possible: int, least_share: float) -> npt.NDArr
     ----------
     count : numpy.ndarray of int64, shape (period,)
         Minutes that count.
-    possible : int
-        Minutes of the period.
+    possible : int or numpy.ndarray of int64, shape (period,)
+        Minutes of the period, or those in which the value has a meaning.
     least_share : float
         Share of them that the completeness rule asks for. [1]
 
@@ -63,7 +65,7 @@ def withheld_words(count: Times, possible: int, least_share: float) -> npt.NDArr
     return words.astype(np.int32)
 
 
-def rows(values: Array | Mask | None, width: int) -> Any:
+def rows(values: npt.NDArray[Any] | None, width: int) -> Any:
     return None if values is None else values.reshape(-1, width)
 
 
@@ -183,7 +185,7 @@ def monthly_mean(
     elif settings.monthly_method == "all_days":
         mean, enough = _all_days_mean(series, settings)
     else:
-        shortwave = quantity in (*SHORTWAVE, *DERIVED)
+        shortwave = (QUANTITIES | DERIVED)[quantity].family == "shortwave"
         night = (zenith > settings.night_zenith) & shortwave
         composite = diurnal_composite_mean(
             np.where(night, 0.0, series.mean),

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from sunledger.physics.closure import closure_test
 from sunledger.physics.limits import MINIMUM_SUM
 from sunledger.physics.windows import rolling_count, rolling_median
+from sunledger.stages.qc_context import spiking
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes
 
@@ -18,14 +19,15 @@ Mask = npt.NDArray[np.bool_]
 Verdict = tuple[Mask, Mask]
 Suspects = dict[str, Mask]
 
-REACH = 3600 + 1200
-"""The hour's window on either side, and that of the blame within it. [s]"""
+REACH = 2 * 3600
+"""The hour's window on either side; the blame's and the spikes' are shorter. [s]"""
 BLAME_HALF = 7
 """Minutes on either side over which the ratios to the clear sky are taken."""
 OVERCAST_DIRECT = 2.0
 """Direct below this cannot be too large. [W m-2]"""
-BEAM_LEFT = 0.4
-"""A diffuse of this share of global beside a bright beam is not the sky's alone. [1]"""
+BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
+"""Diffuse and beam above the first share of global, their sum above it by the second: the diffuse
+holds the beam too. [1]"""
 
 
 def _middle(sky: Sky, values: Array) -> Array:
@@ -75,6 +77,21 @@ def _by_the_clear_sky(sky: Sky, minutes: Minutes) -> Suspects:
     return found
 
 
+def _by_themselves(sky: Sky, minutes: Minutes) -> tuple[Mask, Mask]:
+    """Where the direct is lost, and where diffuse and beam are both most of the global."""
+    horizontal, settings = sky.whole - sky.diffuse, minutes.settings.pointing
+    lost = (horizontal > settings.least_horizontal) & (sky.beam < settings.lost_share * horizontal)
+    uncovered = (sky.diffuse > BEAM_LEFT * sky.whole) & (sky.beam > BEAM_LEFT * sky.whole)
+    return lost, uncovered & (sky.residual < -LEAK_LEFT * sky.whole)
+
+
+def _with_spikes(suspects: Suspects, minutes: Minutes) -> Suspects:
+    """Neighbours in time: a component that alone left them is the wrong one."""
+    spikes = {q: verdict[1] for q, verdict in spiking(minutes).items()}
+    told = np.logical_or.reduce(list(spikes.values()))
+    return {q: np.where(told, spikes[q], mask) for q, mask in suspects.items()}
+
+
 def blamed(minutes: Minutes) -> Suspects:
     """
     Say which components may be wrong where the three disagree.
@@ -97,12 +114,7 @@ def blamed(minutes: Minutes) -> Suspects:
     """
     sky = minutes.sky
     suspects = _by_the_clear_sky(sky, minutes)
-    horizontal = sky.whole - sky.diffuse
-    settings = minutes.settings.pointing
-    lost = (horizontal > settings.least_horizontal) & (sky.beam < settings.lost_share * horizontal)
-    uncovered = (sky.diffuse > BEAM_LEFT * sky.whole) & (
-        sky.beam > BEAM_LEFT * sky.whole
-    ) & (sky.residual < -0.25 * sky.whole)
+    lost, uncovered = _by_themselves(sky, minutes)
     told = np.logical_or.reduce(list(suspects.values()))
     out = {q: np.where(told, mask, True) for q, mask in suspects.items()}
     overcast = (sky.direct < OVERCAST_DIRECT) & (sky.residual < 0)
@@ -110,7 +122,7 @@ def blamed(minutes: Minutes) -> Suspects:
     for quantity in out:
         out[quantity] = np.where(lost, quantity == "dni", out[quantity])
         out[quantity] = np.where(uncovered & ~lost, quantity == "dhi", out[quantity])
-    return out
+    return _with_spikes(out, minutes)
 
 
 def _minute_closure(minutes: Minutes) -> Verdict:

@@ -13,14 +13,17 @@ from sunledger.vocabulary import LONGWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
+Counts = npt.NDArray[np.int64]
 Verdict = tuple[Mask, Mask]
 
-SPIKE_HALF, SCATTER_HALF = 5, 10
-"""Minutes on either side of the median that a spike leaves, and of the usual scatter."""
-OWN_SHARE, OTHERS_SHARE = 0.35, 0.35
-"""How nearly the spike must be the one component's alone, of its height. [1]"""
-REACH = 13 * 3600
-"""Hours of humidity before a minute, and the windows after it. [s]"""
+SPIKE_HALF = 5
+"""Minutes on either side of the median that a spike leaves; twice as many for the usual scatter."""
+OTHERS_SHARE = 0.35
+"""By how much of a spike's height another component may move with it. [1]"""
+SPIKE_REACH = 3600
+"""Two windows, one after the other, and the run. [s]"""
+FROST_REACH = 12 * 3600 + 2 * 3600
+"""Hours of humidity that a setting may ask for, and the window around them. [s]"""
 
 
 def _departure(values: Array, half: int) -> tuple[Array, Array]:
@@ -34,22 +37,50 @@ def _short(mask: Mask, longest: int) -> Mask:
     return np.asarray((run > 0) & (run <= longest))
 
 
+def _rise(values: Array, starts: Counts, ends: Counts) -> Array:
+    """How far each run stands above the values on either side of it."""
+    padded = np.concatenate(([np.nan], values, [np.nan]))
+    within = (padded[starts + 1] + padded[ends]) / 2
+    return np.asarray(within - (padded[starts] + padded[ends + 1]) / 2)
+
+
 def _component_spikes(minutes: Minutes) -> dict[str, Verdict]:
     sky, settings = minutes.sky, minutes.settings.spike
-    half = sky.steps(SPIKE_HALF)
-    jump, usual = _departure(sky.residual, half)
-    parts = {"ghi": (sky.whole, 1.0), "dhi": (sky.diffuse, -1.0), "dni": (sky.beam, -1.0)}
-    away = {q: s * _departure(v, half)[0] for q, (v, s) in parts.items()}
-    height = np.abs(jump)
-    high = height > np.maximum(settings.least_height, settings.times_spread * usual)
+    jump, usual = _departure(sky.residual, sky.steps(SPIKE_HALF))
     tested = ~np.isnan(jump) & ~np.isnan(usual)
+    limit = np.maximum(settings.least_height, settings.times_spread * usual)
+    high = _short(tested & (np.abs(jump) > limit), settings.longest)
+    edges = np.diff(np.concatenate(([0], high.astype(np.int8), [0])))
+    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    height = np.abs(_rise(sky.residual, starts, ends))
+    parts = {"ghi": sky.whole, "dhi": sky.diffuse, "dni": sky.beam}
+    share = {q: np.abs(_rise(v, starts, ends)) for q, v in parts.items()}
     out: dict[str, Verdict] = {}
-    for quantity, mine in away.items():
-        alone = np.abs(mine - jump) < OWN_SHARE * height
-        for other, theirs in away.items():
-            alone &= (other == quantity) | (np.abs(theirs) < OTHERS_SHARE * height)
-        out[quantity] = tested, _short(tested & high & alone, settings.longest)
+    for quantity in parts:
+        others = np.max([s for q, s in share.items() if q != quantity], axis=0)
+        alone = (others < OTHERS_SHARE * height) & (height > settings.least_height)
+        failed = np.zeros(high.size, bool)
+        failed[high] = np.repeat(alone, ends - starts)
+        out[quantity] = tested, failed
     return out
+
+
+def spiking(minutes: Minutes) -> dict[str, Verdict]:
+    """
+    Say for each component where it alone leaves its neighbourhood.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, all three components among them.
+
+    Returns
+    -------
+    verdicts : dict of (tested, failed)
+        By quantity.
+    """
+    spikes: dict[str, Verdict] = minutes.once("spikes", _component_spikes)
+    return spikes
 
 
 def spike(minutes: Minutes, quantity: str) -> Verdict | None:
@@ -78,7 +109,7 @@ def spike(minutes: Minutes, quantity: str) -> Verdict | None:
     if quantity not in LONGWAVE:
         if minutes.sky_or_none is None:
             return None
-        return minutes.once("spikes", _component_spikes)[quantity]
+        return spiking(minutes)[quantity]
     settings = minutes.settings.spike
     away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
     tested = ~np.isnan(away) & ~np.isnan(usual)

@@ -14,14 +14,17 @@ from sunledger.stages.qc_view import Minutes
 Mask = npt.NDArray[np.bool_]
 Verdict = tuple[Mask, Mask]
 
-REACH = 2 * 3600
-"""Twice the longest window, the fading and the window of the blame. [s]"""
-FADING_RESIDUAL = 0.03
+REACH = 5 * 3600
+"""Twice the longest window, the longest fading after it, and the windows of the blame; then the
+window of the test that asks where the tracker was off. [s]"""
+FADING_RESIDUAL = 0.02
 """Share of the global by which closure has to fail while the sun leaves. [1]"""
+DUSK = 87.0
+"""A tracker found off the sun is followed as far as this zenith angle. [degree]"""
 LIT_SHARE = 0.3
 """Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
-LOST_RUN = 3
-"""Minutes in a row in which a lost direct needs no further proof."""
+LOST_RUN = 4
+"""Minutes in a row in which a lost direct needs no further proof; fewer make a spike."""
 
 
 def _told_off(minutes: Minutes) -> Verdict | None:
@@ -39,18 +42,19 @@ def _inferred_off(minutes: Minutes) -> Verdict:
     """Where the direct is lost although the diffuse shows that the sun shines."""
     sky, settings = minutes.sky, minutes.settings.tracker
     half = sky.steps(settings.window)
-    tested = sky.known & (sky.zenith < settings.largest_zenith)
-    dark = tested & (sky.direct < settings.dark_share * sky.clear_direct)
+    up = sky.known & (sky.zenith < DUSK)
+    tested = up & (sky.zenith < settings.largest_zenith)
+    dark = up & (sky.direct < settings.dark_share * sky.clear_direct)
     change = np.abs(np.diff(sky.diffuse, prepend=np.nan, append=np.nan))
     step = np.fmax(change[1:], change[:-1]) > settings.least_step * sky.clear_global
-    shines = dark & (step | (sky.diffuse > settings.bright_share * sky.clear_global))
+    shines = dark & tested & (step | (sky.diffuse > settings.bright_share * sky.clear_global))
     width = 2 * half + 1
     core = rolling_count(dark, half) >= settings.least_dark * width
     core &= rolling_count(shines, half) >= settings.least_bright * width
     seed = rolling_any(core, half) & dark
     open_ = np.abs(sky.residual) > FADING_RESIDUAL * sky.whole
-    fading = tested & (dark | (rolling_any(open_, 1) & (sky.direct < 0.97 * sky.clear_direct)))
-    return tested, grown(seed, fading, sky.steps(settings.fading))
+    fading = up & (dark | (rolling_any(open_, 1) & (sky.direct < 0.97 * sky.clear_direct)))
+    return up, grown(seed, fading, sky.steps(settings.fading))
 
 
 def _tracker(minutes: Minutes) -> Verdict | None:
@@ -96,7 +100,7 @@ def _lost(minutes: Minutes) -> Verdict | None:
     lost = asked & (sky.beam < settings.lost_share * horizontal)
     half = sky.steps(settings.window)
     often = rolling_count(lost, half) >= settings.least_share * rolling_count(asked, half)
-    confirmed = (often & (rolling_count(lost, half) > LOST_RUN)) | (run_length(lost) >= LOST_RUN)
+    confirmed = (often & (rolling_count(lost, half) >= LOST_RUN)) | (run_length(lost) >= LOST_RUN)
     off = minutes.once("tracker", _tracker)
     failed = lost & confirmed
     return tested, failed & ~off[1] if off is not None else failed

@@ -278,21 +278,21 @@ CATALOGUE: tuple[Test, ...] = (
     Test("outside_site_limits", ALL, _outside_site),
     Test("components_disagree", THREE, qc_blame.components_disagree, qc_blame.REACH),
     Test("diffuse_above_global", ("ghi", "dhi"), diffuse_above_global),
+    Test("twins_disagree", ALL, qc_context.twins_disagree, reach=60 * 60),
     Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
     # the longest run that a setting may ask for, on either side
     Test("stuck_value", ALL, stuck_value, reach=360 * 60),
+    Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
     Test("spread_inconsistent", ALL, spread_inconsistent),
+    Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
     Test("polarity_reversed", SHORTWAVE, polarity_reversed),
+    Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),
     Test("tracker_off_sun", ("dni", "dhi"), qc_pointing.tracker_off_sun, qc_pointing.REACH),
     Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),
     Test("pyrheliometer_off_sun", ("dni",), qc_pointing.pyrheliometer_off_sun, qc_pointing.REACH),
     Test("beam_obstructed", ("dni",), qc_pointing.beam_obstructed, qc_pointing.REACH),
-    Test("twins_disagree", ALL, qc_context.twins_disagree, reach=60 * 60),
-    Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.REACH),
-    Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, qc_context.REACH),
-    Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.REACH),
     Test("below_horizon_profile", THREE, qc_context.below_horizon_profile),
     Test("components_disagree_for_long", THREE, HOURLY, qc_blame.REACH),
 )
-"""Every test that runs."""
+"""Every test that runs, in the order of its bits."""

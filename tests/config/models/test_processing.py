@@ -81,9 +81,9 @@ def test_a_reviewer_comes_first_in_the_default_table() -> None:
 
 
 def test_a_single_closure_failure_leaves_the_grade() -> None:
-    """It takes three minutes in a row."""
+    """It takes three minutes in a row, or steady light."""
     rules = [r for r in DEFAULT_GRADES if "components_disagree" in r.flags]
-    assert [r.persists for r in rules] == [3]
+    assert [(r.persists, r.light) for r in rules] == [(3, "any"), (1, "steady")]
 
 
 @pytest.mark.parametrize(

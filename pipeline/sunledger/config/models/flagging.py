@@ -23,20 +23,21 @@ class TrackerSettings(Model):
 
     dark_share: Share = 0.05
     """Direct below this share of the clear-sky direct counts as lost. [1]"""
-    bright_share: Positive = 0.85
+    bright_share: Positive = 0.8
     """Diffuse above this share of the clear-sky global is more than a cloud lets through. [1]"""
     least_step: Positive = 0.15
     """So is a change of the diffuse from one minute to the next of this share. [1]"""
-    window: HalfWindow = 15
+    window: HalfWindow = 20
     """Minutes looked at on either side. [min]"""
     least_dark: Share = 0.95
     """Share of the window in which the direct has to be lost. [1]"""
-    least_bright: Share = 0.5
+    least_bright: Share = 0.3
     """Share of it that has to be bright or to change so fast. [1]"""
     fading: HalfWindow = 20
     """Longest time the sun takes to leave aperture and shade, which joins the window. [min]"""
-    largest_zenith: Zenith = 87.0
-    """[degree]"""
+    largest_zenith: Zenith = 80.0
+    """Proof is taken only from minutes with a higher sun: below, thin overcast looks alike.
+    [degree]"""
 
 
 class PointingSettings(Model):
@@ -48,7 +49,7 @@ class PointingSettings(Model):
     """Direct below this share of what global and diffuse ask for counts as lost. [1]"""
     window: HalfWindow = 10
     """Minutes looked at on either side. [min]"""
-    least_share: Share = 0.6
+    least_share: Share = 0.5
     """Share of the window that has to show the same. [1]"""
     least_loss: Share = 0.08
     """Share of the beam that must be missing from the direct or added to the diffuse. [1]"""
@@ -59,7 +60,7 @@ class PointingSettings(Model):
 class ClosureSettings(Model):
     """Closure over an hour, which sees less than that of a single minute."""
 
-    largest_difference: Annotated[float, Field(gt=0, lt=1)] = 0.04
+    largest_difference: Annotated[float, Field(gt=0, lt=1)] = 0.03
     """Median of the difference relative to the component sum. [1]"""
     least_difference: Positive = 8.0
     """Median of the difference itself. [W m-2]"""
@@ -78,7 +79,7 @@ class BlameSettings(Model):
     """Which component is wrong: ratios to the clear-sky expectation that are plausible."""
 
     lowest_global: Positive = 0.88
-    highest_global: Positive = 1.12
+    highest_global: Positive = 1.2
     """Global over clear-sky global on clear minutes. [1]"""
     lowest_direct: Positive = 0.7
     highest_direct: Positive = 1.08
@@ -86,7 +87,7 @@ class BlameSettings(Model):
     lowest_diffuse: Positive = 0.05
     highest_diffuse: Positive = 0.25
     """Diffuse over clear-sky global on clear minutes. [1]"""
-    margin: Share = 0.02
+    margin: Share = 0.05
     """By how much the better explanation has to be nearer to the expectation. [1]"""
 
     @model_validator(mode="after")
@@ -140,11 +141,11 @@ class FrostSettings(Model):
     """Relative humidity that must have been reached in the hours before. [1]"""
     hours_before: Annotated[int, Field(ge=1, le=12)] = 6
     """[h]"""
-    least_loss: Share = 0.04
+    least_loss: Share = 0.03
     """Share of the component sum missing from the global. [1]"""
     window: HalfWindow = 10
     """Minutes looked at on either side. [min]"""
-    least_share: Share = 0.7
+    least_share: Share = 0.5
     """Share of the window with the loss. [1]"""
-    smallest_zenith: Zenith = 50.0
+    smallest_zenith: Zenith = 45.0
     """The sun has dried the dome when it is higher. [degree]"""

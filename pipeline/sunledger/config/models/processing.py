@@ -216,6 +216,9 @@ class AggregateSettings(Model):
     night_zenith: Annotated[float, Field(ge=90, le=108)] = 93.0
     """Composite: shortwave is set to 0 where the sun is lower than this. [degree]"""
 
+    dni_from_difference: bool = False
+    """Also form the direct from global less diffuse, under its own name."""
+
     @field_validator("counting_grades")
     @classmethod
     def _never_missing(cls, value: tuple[str, ...]) -> tuple[str, ...]:

@@ -1,0 +1,221 @@
+"""Quantities formed from measured ones, minute by minute, before anything is averaged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.models.processing import AggregateSettings
+from sunledger.config.resolve import Period
+from sunledger.physics.selection import FIRST, SECOND, lasting_choice
+from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.stages.periods import Series
+from sunledger.stages.qc_view import clock_residual
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+SHORTEST_STRETCH = 300
+"""Shortest stretch of one source in the selected global. [s]"""
+LOWEST_SUN = 85.0
+"""Zenith angle beyond which a difference is not divided by its cosine. [degree]"""
+
+
+@dataclass(frozen=True)
+class Sun:
+    """
+    The sun at the true middle of a quantity's minutes.
+
+    Parameters
+    ----------
+    cosine : numpy.ndarray, shape (time,)
+        Of the zenith angle; 0 where the sun is below the horizon. [1]
+    extraterrestrial : numpy.ndarray, shape (time,)
+        Irradiance on the horizontal above the atmosphere. [W m-2]
+    """
+
+    cosine: Array
+    extraterrestrial: Array
+
+
+class Suns:
+    """
+    The sun for each quantity, computed once for all that share a clock.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with ``clock_residual_<logger>``.
+    period : Period
+        Coordinates and loggers.
+    """
+
+    def __init__(self, ds: xr.Dataset, period: Period) -> None:
+        self._ds, self._period = ds, period
+        self._known: dict[bytes, Sun] = {}
+
+    def of(self, quantity: str) -> Sun:
+        """
+        The sun for one quantity.
+
+        Parameters
+        ----------
+        quantity : str
+            A measured quantity.
+
+        Returns
+        -------
+        sun : Sun
+            At the true middle of its minutes.
+        """
+        residual = np.nan_to_num(clock_residual(self._ds, self._period, quantity))
+        key = residual.tobytes()
+        if key not in self._known:
+            self._known[key] = self._computed(residual)
+        return self._known[key]
+
+    def _computed(self, residual: Array) -> Sun:
+        middle = self._ds["time"].values + self._ds.attrs["interval"] / 2 + residual
+        site = self._period
+        position = solar_position(middle, site.latitude, site.longitude, site.altitude)
+        cosine = np.maximum(np.cos(np.radians(position.zenith)), 0.0)
+        return Sun(cosine, extraterrestrial_normal(position.distance) * cosine)
+
+
+def _combined(one: Array | None, two: Array | None) -> Array | None:
+    """Uncertainty of a sum or difference, its parts uncorrelated."""
+    return None if one is None or two is None else np.hypot(one, two)
+
+
+def _difference(one: Series, two: Series) -> Series:
+    both = _combined(one.uncertainty, two.uncertainty)
+    return Series(one.mean - two.mean, one.valid & two.valid, uncertainty=both)
+
+
+def _from_direct(measured: dict[str, Series], suns: Suns) -> dict[str, Series]:
+    if "dni" not in measured:
+        return {}
+    dni, cosine = measured["dni"], suns.of("dni").cosine
+    spread = None if dni.uncertainty is None else dni.uncertainty * cosine
+    out = {"dni_horizontal": Series(dni.mean * cosine, dni.valid, uncertainty=spread)}
+    if "dhi" in measured:
+        dhi = measured["dhi"]
+        total, valid = dhi.mean + dni.mean * cosine, dhi.valid & dni.valid
+        both = _combined(spread, dhi.uncertainty)
+        out["ghi_component_sum"] = Series(total, valid, uncertainty=both)
+    return out
+
+
+def selected_global(
+    component_sum: Series | None, pyranometer: Series | None, interval: int
+) -> tuple[Series, Codes] | None:
+    """
+    Global irradiance from the better source.
+
+    Parameters
+    ----------
+    component_sum, pyranometer : Series or None
+        Diffuse plus direct on the horizontal, and the global pyranometer.
+    interval : int
+        Of the minutes. [s]
+
+    Returns
+    -------
+    selected : Series
+        The sum where both components count, else the pyranometer, else missing; no stretch
+        between two changes of source is shorter than `SHORTEST_STRETCH`.
+    source : numpy.ndarray of int8, shape (time,)
+        1 component sum, 2 pyranometer, 0 none. Nothing at all is returned when there is no source.
+    """
+    if component_sum is None or pyranometer is None:
+        only = component_sum or pyranometer
+        code = SECOND if component_sum is None else FIRST
+        return None if only is None else (only, np.where(only.valid, code, 0).astype(np.int8))
+    least = -(-SHORTEST_STRETCH // interval)
+    source = lasting_choice(component_sum.valid, pyranometer.valid, least)
+    mean = np.where(source == FIRST, component_sum.mean, pyranometer.mean)
+    spread = None
+    if component_sum.uncertainty is not None and pyranometer.uncertainty is not None:
+        spread = np.where(source == FIRST, component_sum.uncertainty, pyranometer.uncertainty)
+    return Series(mean, source > 0, uncertainty=spread), source
+
+
+def direct_from_difference(ghi: Series, dhi: Series, cosine: Array) -> Series:
+    """
+    Direct irradiance as global less diffuse, for a station without a pyrheliometer.
+
+    Parameters
+    ----------
+    ghi, dhi : Series
+        Global and diffuse.
+    cosine : numpy.ndarray, shape (time,)
+        Of the zenith angle, 0 at night. [1]
+
+    Returns
+    -------
+    direct : Series
+        0 at night; missing while the sun is up and lower than `LOWEST_SUN` allows, where the
+        quotient is mostly error.
+    """
+    high, night = cosine >= np.cos(np.radians(LOWEST_SUN)), cosine <= 0.0
+    divisor = np.where(high, cosine, 1.0)
+    mean = np.where(night, 0.0, (ghi.mean - dhi.mean) / divisor)
+    both = _combined(ghi.uncertainty, dhi.uncertainty)
+    spread = None if both is None else np.where(night, 0.0, both / divisor)
+    return Series(mean, night | (high & ghi.valid & dhi.valid), uncertainty=spread)
+
+
+def _net(known: dict[str, Series]) -> dict[str, Series]:
+    """Downward less upward, where both count."""
+    out = {}
+    if "ghi_selected" in known and "swu" in known:
+        out["net_shortwave"] = _difference(known["ghi_selected"], known["swu"])
+    if "lwd" in known and "lwu" in known:
+        out["net_longwave"] = _difference(known["lwd"], known["lwu"])
+    if len(out) == 2:
+        short, long = out["net_shortwave"], out["net_longwave"]
+        both = _combined(short.uncertainty, long.uncertainty)
+        valid = short.valid & long.valid
+        out["net_radiation"] = Series(short.mean + long.mean, valid, uncertainty=both)
+    return out
+
+
+def derived_series(
+    measured: dict[str, Series], suns: Suns, interval: int, settings: AggregateSettings
+) -> tuple[dict[str, Series], Codes | None]:
+    """
+    Quantities formed from others, minute by minute.
+
+    Parameters
+    ----------
+    measured : dict of Series
+        By quantity.
+    suns : Suns
+        The sun for each of them.
+    interval : int
+        Of the minutes. [s]
+    settings : AggregateSettings
+        Whether the direct is formed from global and diffuse.
+
+    Returns
+    -------
+    derived : dict of Series
+        What the measured quantities allow of ``dni_horizontal``, ``ghi_component_sum``,
+        ``ghi_selected``, ``net_shortwave``, ``net_longwave``, ``net_radiation`` and, where asked
+        for, ``dni_from_difference``. Uncertainties are combined as uncorrelated.
+    source : numpy.ndarray of int8 or None, shape (time,)
+        Of the selected global.
+    """
+    derived = _from_direct(measured, suns)
+    chosen = selected_global(derived.get("ghi_component_sum"), measured.get("ghi"), interval)
+    if chosen is not None:
+        derived["ghi_selected"] = chosen[0]
+    if settings.dni_from_difference and {"ghi", "dhi"} <= measured.keys():
+        ghi, dhi = measured["ghi"], measured["dhi"]
+        cosine = suns.of("ghi").cosine
+        derived["dni_from_difference"] = direct_from_difference(ghi, dhi, cosine)
+    derived |= _net(measured | derived)
+    return derived, None if chosen is None else chosen[1]
