@@ -159,7 +159,13 @@ FAULTS: tuple[Fault, ...] = (
         for error in (0.03, -0.03, 0.1, -0.1)
     ),
     *(
-        Fault(f"global–{NAMES[q]} swapped {ratio}", CLOSURE, ("ghi", q), HOURS, swapped("ghi", q, ratio))
+        Fault(
+            f"global–{NAMES[q]} swapped {ratio}",
+            CLOSURE,
+            ("ghi", q),
+            HOURS,
+            swapped("ghi", q, ratio),
+        )
         for q in ("dhi", "dni")
         for ratio in (1.02, 1.05, 1.1)
     ),

@@ -100,3 +100,18 @@ def test_history_is_in_the_file(sample_folder: Path) -> None:
         bits = dict(zip(words.flag_meanings.split(), words.flag_masks, strict=True))
         doubtful = (words.values & bits["level_doubtful"]) != 0
         assert 0.01 < doubtful.mean() < 0.9
+
+
+def test_a_tracker_that_says_it_tracks_is_found_stopped(sample_folder: Path) -> None:
+    """Ossel Ridge, 3 April 2031, 07:20-12:10 UTC: the direct fades within 16 minutes of it."""
+    path = sample_folder / "build" / "sample_archive" / "osr" / "minute" / "osr_minute_2031-04.nc"
+    with xr.open_dataset(path) as ds:
+        stopped = ds.sel(time=slice("2031-04-03T07:36", "2031-04-03T12:09"))
+        words = ds["dni_flags"]
+        bits = dict(zip(words.flag_meanings.split(), words.flag_masks, strict=True))
+        for quantity in ("dni", "dhi"):
+            found = (stopped[f"{quantity}_flags"].values & bits["tracker_off_sun"]) != 0
+            assert found.mean() >= 0.99
+            assert (stopped[f"{quantity}_grade"].values >= 3).mean() >= 0.99
+        before = ds.sel(time=slice("2031-04-03T05:30", "2031-04-03T07:19"))
+        assert not ((before["dni_flags"].values & bits["tracker_off_sun"]) != 0).any()

@@ -6,7 +6,7 @@ import itertools
 import re
 from xml.etree import ElementTree
 
-from sunledger.archive.catalog_picture import HEIGHT, WIDTH, month_picture, present_of
+from sunledger.archive.catalog_picture import HEIGHT, WIDTH, month_picture, present_of, station_map
 
 DAYS = {"ghi": [100.0, 200.0, None, 50.0], "dni": [400.0, 0.0, None, None], "lwd": [300.0] * 4}
 
@@ -43,3 +43,16 @@ def test_labels_do_not_cover_each_other() -> None:
 def test_nothing_to_draw() -> None:
     assert month_picture("x", {"ghi": [None, None], "lwd": [300.0]}) == ""
     assert present_of([None, 1.0]) == [1.0]
+
+
+def test_map_puts_north_up_and_east_right_and_links() -> None:
+    svg = station_map(
+        [('<b>"Ridge"', "a/index.html", 10.0, 46.0), ("Pan", "b/index.html", -70, -30)]
+    )
+    root = ElementTree.fromstring(svg)
+    dots = {a.attrib["href"]: a.find("circle").attrib for a in root.iter("a")}  # type: ignore[union-attr]
+    assert {k: (float(d["cx"]), float(d["cy"])) for k, d in dots.items()} == {
+        "a/index.html": (190.0, 44.0),
+        "b/index.html": (110.0, 120.0),
+    }
+    assert [a.attrib["aria-label"] for a in root.iter("a")] == ['<b>"Ridge"', "Pan"]

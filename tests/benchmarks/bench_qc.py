@@ -23,11 +23,9 @@ REPOSITORY = Path(__file__).resolve().parents[2]
 # A script as well: the generator and the fault models lie outside the package.
 sys.path[:0] = [str(REPOSITORY / "sample_raw"), str(REPOSITORY / "tests")]
 
-import injected  # noqa: E402
 import injected_faults  # noqa: E402
 import real_month  # noqa: E402
 import truth  # noqa: E402
-
 from sunledger.config.models.base import parse_utc  # noqa: E402
 from sunledger.config.resolve import Period  # noqa: E402
 from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global  # noqa: E402
@@ -198,14 +196,18 @@ def table(tallies: dict[str, Tally]) -> list[str]:
     """The score in Markdown."""
     own = {f.name: f.own for f in injected_faults.FAULTS}
     rows = [
-        "| fault | named by | clear | partly | overcast | steady | any flag | delay [min] | also named |",
+        "| fault | named by | clear | partly | overcast | steady | any | delay | also named |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     for name, t in tallies.items():
         shares = [percent(t.found[s], t.affected[s]) for s in SKIES]
         delay = f"{np.median(t.delays):.0f}" if t.delays else "–"
         others = sorted(
-            ((n, k) for k, n in t.named.items() if k not in own[name] and n > 0.05 * t.all_affected),
+            (
+                (n, k)
+                for k, n in t.named.items()
+                if k not in own[name] and n > 0.05 * t.all_affected
+            ),
             reverse=True,
         )
         also = ", ".join(f"`{k}` {percent(n, t.all_affected)}" for n, k in others[:3])
@@ -230,7 +232,10 @@ def main() -> None:
     total = sum(t.placements for t in tallies.values())
     print(f"{options.month}, {options.blocks} blocks, seed {options.seed}: {total} placements")
     print("\n".join(table(tallies)))
-    for which, chosen in (("these blocks", keep), ("all", allowed_starts(ds, "all", options.month))):
+    for which, chosen in (
+        ("these blocks", keep),
+        ("all", allowed_starts(ds, "all", options.month)),
+    ):
         shares = natural(ds, period, chosen)
         print(f"natural, {which}: " + ", ".join(f"{k} {v:.3%}" for k, v in shares.items()))
 

@@ -54,7 +54,11 @@ def test_a_changed_month_executes_its_own_units_only(
         made.append(item.name)
         return pretended.pretend_unit(context, item, before)
 
+    def together(context: RunContext, items: Any, before: list[Outcome]) -> list[Outcome]:
+        return [make(context, item, tuple(before)) for item in items]
+
     monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "run_aggregates", together)
     monkeypatch.setattr(engine, "run_group", lambda *_: pytest.fail("no file is shared"))
     small_project.note(long_project, small_project.cleaning("cl-7", "2031-03-15 00:30"))
     outcomes = execute(prepare(long_project, Choice()), lambda *_: None)

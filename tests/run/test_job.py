@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from sunledger.run import engine, job
 from sunledger.run.job import Choice, archive_lock, check, newest_reading, prepare, run
 from sunledger.run.publish import Outcome
 
+UP_TO_FLAGS = ["ingest", "calibrate", "time_correct", "qc_flag"]
 ISSUED = "1951257600"  # 2031-11-01 00:00 UTC, on which the whole project was made
 JUNE = Choice(months=MonthRange(first="2031-06", last="2031-06"))
 
@@ -56,63 +58,87 @@ def test_nothing_changed_nothing_made(project: Path, monkeypatch: pytest.MonkeyP
     assert mtimes(project.parent / "archive") == before
 
 
-def test_a_note_makes_a_second_version(project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Only the month's units are executed; the old files stay in superseded/; the cause is named.
+@dataclass(frozen=True)
+class Noted:
+    """A project after a note in June, and what it was before."""
 
-    A rebuild with the change record gives the same bytes, one without it the same content.
-    """
-    archive = project.parent / "archive"
+    workflow: Path
+    executed: list[str]
+    outcomes: list[Outcome]
+    old: dict[str, bytes]
+    old_times: dict[str, int]
+
+    @property
+    def archive(self) -> Path:
+        """Its archive."""
+        return self.workflow.parent / "archive"
+
+    @property
+    def record(self) -> Path:
+        """Its change record."""
+        return self.archive / "tst" / "changes.jsonl"
+
+
+@pytest.fixture(scope="module")
+def noted(made: Path, tmp_path_factory: pytest.TempPathFactory) -> Noted:
+    """The small project after a cleaning in June was noted and run; not to be changed."""
+    workflow = small_project.copy_of(made, tmp_path_factory.mktemp("noted") / "project")
+    archive = workflow.parent / "archive"
     old, old_times = products(archive), mtimes(archive)
-    note(project, small_project.cleaning("cl-9", "2031-06-29 12:00"))
-    made = counted(monkeypatch)
-    _, outcomes = run(project, Choice(), quiet)
+    note(workflow, small_project.cleaning("cl-9", "2031-06-29 12:00"))
+    with pytest.MonkeyPatch.context() as patch:
+        executed = counted(patch)
+        _, outcomes = run(workflow, Choice(), quiet)
+    return Noted(workflow, executed, outcomes, old, old_times)
+
+
+def test_a_note_executes_its_month_only(noted: Noted) -> None:
+    """Executions counted; files of the other month keep their time of change."""
     monthly = ["voltage main 2031-06", "voltage beam 2031-06", "minute 2031-06"]
-    assert made == [*monthly, "hourly 2031", "daily 2031", "monthly 2031"]
-    assert {o.version for o in outcomes if o.unit[4:] in made} == {2}
+    assert noted.executed == [*monthly, "hourly 2031", "daily 2031", "monthly 2031"]
+    july = {n: t for n, t in noted.old_times.items() if "2031-07" in n}
+    assert len(july) == 6
+    assert {n: t for n, t in mtimes(noted.archive).items() if n in july} == july
 
-    july = [n for n in old if "2031-07" in n]
-    assert {n: old_times[n] for n in july} == {n: mtimes(archive)[n] for n in july}
-    kept = {
-        f"tst/minute/superseded/tst_minute_2031-06_v1.{end}": f"tst/minute/tst_minute_2031-06.{end}"
-        for end in ("nc", "nc.json")
-    }
-    new = products(archive)
-    assert {name: new[name] for name in kept} == {name: old[was] for name, was in kept.items()}
 
-    record = archive / "tst" / "changes.jsonl"
-    last = [e for e in read_record(record).entries if e.product == "minute"][-1]
+def test_a_note_makes_a_second_version(noted: Noted) -> None:
+    """The old file and manifest stay in superseded/; the record names the cause."""
+    assert {o.version for o in noted.outcomes if o.unit[4:] in noted.executed} == {2}
+    new = products(noted.archive)
+    for end in ("nc", "nc.json"):
+        kept = f"tst/minute/superseded/tst_minute_2031-06_v1.{end}"
+        assert new[kept] == noted.old[f"tst/minute/tst_minute_2031-06.{end}"]
+    last = [e for e in read_record(noted.record).entries if e.product == "minute"][-1]
     assert (last.period, last.version, last.action) == ("2031-06", 2, "revised")
     assert "conditions: new maintenance global_1 cl-9" in last.cause
 
-    rebuilt = project.parent / "rebuilt"
-    (rebuilt / "tst").mkdir(parents=True)
-    (rebuilt / "tst" / "changes.jsonl").write_bytes(record.read_bytes())
-    run(project, Choice(archive=rebuilt), quiet)
-    current = {n: b for n, b in new.items() if "superseded" not in n}
-    assert products(rebuilt) == current
-    assert (rebuilt / "tst" / "changes.jsonl").read_bytes() == record.read_bytes()
 
-    without = project.parent / "without"
-    edit(
-        project,
-        "workflow",
-        lambda w: w.update(stages=["ingest", "calibrate", "time_correct", "qc_flag"]),
-    )
-    run(project, Choice(months=JUNE.months, archive=without), quiet)
+def test_a_rebuild_with_the_record_gives_the_same_bytes(noted: Noted, tmp_path: Path) -> None:
+    """Raw files, configuration and change record are all it takes; nothing is added to them."""
+    (tmp_path / "tst").mkdir()
+    (tmp_path / "tst" / "changes.jsonl").write_bytes(noted.record.read_bytes())
+    run(noted.workflow, Choice(archive=tmp_path), quiet)
+    current = {n: b for n, b in products(noted.archive).items() if "superseded" not in n}
+    assert products(tmp_path) == current
+    assert (tmp_path / "tst" / "changes.jsonl").read_bytes() == noted.record.read_bytes()
+
+
+def test_a_rebuild_without_the_record_says_the_same(noted: Noted, tmp_path: Path) -> None:
+    """Another version, the same logical digest."""
+    workflow = small_project.copy_of(noted.workflow, tmp_path / "project")
+    edit(workflow, "workflow", lambda w: w.update(stages=UP_TO_FLAGS))
+    run(workflow, Choice(months=JUNE.months, archive=tmp_path / "without"), quiet)
     name = "tst/minute/tst_minute_2031-06.nc"
-    assert logical_digest(without / name) == logical_digest(archive / name)
-    assert (without / name).read_bytes() != (archive / name).read_bytes()  # version 1, not 2
+    again = tmp_path / "without" / name
+    assert logical_digest(again) == logical_digest(noted.archive / name)
+    assert again.read_bytes() != (noted.archive / name).read_bytes()  # version 1, not 2
 
 
 def test_a_setting_no_stage_read_is_not_in_a_file(project: Path, tmp_path: Path) -> None:
     """After a change of aggregation, voltages and minutes of a rebuild are still the old bytes."""
     archive = project.parent / "archive"
     edit(project, "processing", lambda p: p.update(aggregate={"least_share_hourly": 0.25}))
-    edit(
-        project,
-        "workflow",
-        lambda w: w.update(stages=["ingest", "calibrate", "time_correct", "qc_flag"]),
-    )
+    edit(project, "workflow", lambda w: w.update(stages=UP_TO_FLAGS))
     run(project, Choice(months=JUNE.months, archive=tmp_path / "again"), quiet)
     old = products(archive)
     assert {n: old[n] for n in products(tmp_path / "again")} == products(tmp_path / "again")
@@ -217,7 +243,7 @@ def test_a_lock_that_cannot_be_made(tmp_path: Path) -> None:
     """The refusal of the system is named with the path."""
     (tmp_path / "archive").write_text("a file where the folder should be")
     with (
-        pytest.raises(ArchiveError, match="archive/.sunledger/lock: "),
+        pytest.raises(ArchiveError, match=r"archive/\.sunledger/lock: "),
         archive_lock(tmp_path / "archive"),
     ):
         pytest.fail("held")

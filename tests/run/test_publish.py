@@ -143,9 +143,10 @@ def test_killed_between_two_steps(
     value = 1.0 if first else 5.0
     put(calm, value)
     if not (first and point == "supersede"):
-        with monkeypatch.context() as patch, pytest.raises(Killed):
+        with monkeypatch.context() as patch:
             patch.setattr(module, point, stopped(point, after))
-            put(disturbed, value)
+            with pytest.raises(Killed):
+                put(disturbed, value)
     put(disturbed, value)
     assert products(disturbed) == products(calm)
     record = "changes.jsonl"
@@ -219,9 +220,10 @@ def test_a_full_disk_leaves_the_old_version(
     def full(path: Path, _: FileSpec) -> None:
         raise ArchiveError(f"{path}: cannot be written: No space left on device")
 
-    with monkeypatch.context() as patch, pytest.raises(ArchiveError, match="No space left"):
+    with monkeypatch.context() as patch:
         patch.setattr(module, "write_file", full)
-        put(tmp_path, 5.0)
+        with pytest.raises(ArchiveError, match="No space left"):
+            put(tmp_path, 5.0)
     current = {n: b for n, b in products(tmp_path).items() if "superseded" not in n}
     assert current == before
     assert put(tmp_path, 5.0).version == 2

@@ -170,12 +170,10 @@ def test_a_year_reads_all_between_its_months(context: RunContext, config: Statio
     assert (
         before["months"] == after["months"] == {"2031-03": "key 2031-03", "2031-05": "key 2031-05"}
     )
-    later = two[1:]
     keys = {aggregate_unit("daily", "2031", two, s, "").key for s in (before, after)}
     assert len(keys) == 2
-    assert aggregate_settings(context, noted, two[1:]) == aggregate_settings(
-        context, config, two[1:]
-    )
+    one = two[1:]
+    assert aggregate_settings(context, noted, one) == aggregate_settings(context, config, one)
 
 
 def test_a_year_joins_its_months(context: RunContext, config: StationConfig) -> None:

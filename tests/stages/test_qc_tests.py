@@ -11,7 +11,6 @@ import xarray as xr
 from numpy.testing import assert_array_equal
 
 from hand_minutes import COSINE, VALUES, ZENITH, put, quiet_minutes, raised, six_quantities, where
-from hand_two_loggers import two_logger_minutes
 from sunledger.stages.qc_flag import qc_flag
 from sunledger.stages.qc_tests import CATALOGUE
 from sunledger.vocabulary import LONGWAVE, RADIOMETRIC, SHORTWAVE, TESTS
@@ -70,6 +69,7 @@ def all_of(quantities: tuple[str, ...], name: str) -> dict[str, set[str]]:
     return {quantity: {name} for quantity in quantities}
 
 
+SPIKE, DOWN_UP = {"spike"}, {"longwave_down_against_up"}
 CLOSURE = {"ghi": {"components_disagree", "spike"}}  # it alone left its neighbours
 NAN = float("nan")
 QUIET_AIR = {"air_temperature": NAN, "lwu": NAN}
@@ -91,16 +91,17 @@ CASES: dict[str, tuple[Change, dict[str, set[str]]]] = {
     "reflected physical": (setting(swu=1260.0), {"swu": PHYSICAL_MAX}),
     "reflected low": (setting(swu=-3.0), {"swu": RARE_MIN}),
     "reflected lower": (setting(swu=-5.0), {"swu": PHYSICAL_MIN}),
-    "longwave rare": (setting(lwd=510.0, **QUIET_AIR), {"lwd": RARE_MAX} | GONE),
-    "longwave physical": (setting(lwd=710.0, **QUIET_AIR), {"lwd": PHYSICAL_MAX} | GONE),
-    "longwave low": (setting(lwd=50.0, **QUIET_AIR), {"lwd": RARE_MIN} | GONE),
-    "longwave lower": (setting(lwd=39.0, **QUIET_AIR), {"lwd": PHYSICAL_MIN} | GONE),
+    "longwave rare": (setting(lwd=510.0, **QUIET_AIR), {"lwd": RARE_MAX | SPIKE} | GONE),
+    "longwave physical": (setting(lwd=710.0, **QUIET_AIR), {"lwd": PHYSICAL_MAX | SPIKE} | GONE),
+    "longwave low": (setting(lwd=50.0, **QUIET_AIR), {"lwd": RARE_MIN | SPIKE} | GONE),
+    "longwave lower": (setting(lwd=39.0, **QUIET_AIR), {"lwd": PHYSICAL_MIN | SPIKE} | GONE),
     "up rare": (
         setting(lwu=710.0, lwd=NAN, air_temperature=NAN),
-        {"lwu": RARE_MAX, "lwd": {"missing"}},
+        {"lwu": RARE_MAX | SPIKE, "lwd": {"missing"}},
     ),
     "closure": (setting(ghi=VALUES["ghi"] * 1.09), CLOSURE),
     "closure, low": (setting(ghi=VALUES["ghi"] * 0.91), CLOSURE),
+    "at the closure limit": (setting(ghi=VALUES["ghi"] * 1.079), {"ghi": SPIKE}),
     "diffuse above global": (
         setting(ghi=200.0, dhi=212.0, dni=0.0),
         {"ghi": {"diffuse_above_global"}, "dhi": {"diffuse_above_global"}},
@@ -111,7 +112,7 @@ CASES: dict[str, tuple[Change, dict[str, set[str]]]] = {
     ),
     "down against up": (
         setting(lwu=270.0, air_temperature=275.0),
-        all_of(LONGWAVE, "longwave_down_against_up"),
+        {"lwd": DOWN_UP, "lwu": DOWN_UP | SPIKE},
     ),
     "polarity": (setting(swu=-40.0), {"swu": PHYSICAL_MIN | {"polarity_reversed"}}),
     "minimum above mean": (setting(swu_min=140.6), {"swu": {"spread_inconsistent"}}),
@@ -146,7 +147,7 @@ def always(**values: float) -> Change:
 
 
 HARMLESS = {
-    "at the closure limit": always(ghi=VALUES["ghi"] * 1.079),
+    "half way to the closure limit": always(ghi=VALUES["ghi"] * 1.04),
     "just under the global": setting(ghi=200.0, dhi=209.0, dni=0.0),
     "night zero": setting(swu=-1.9),
     "rounded minimum": setting(swu_min=140.4),
@@ -292,51 +293,6 @@ def test_longwave_against_air_by_the_published_numbers() -> None:
         ds["air_temperature"].values[:] = kelvin
         got = where(flagged(ds), "lwd", "longwave_against_air_temperature")
         assert got.tolist() == [True, False, False, True]
-
-
-# --- closure by zenith, light and clocks ----------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("zenith", "ratio", "fails"),
-    [
-        (74.999, 1.10, True),
-        (75.001, 1.10, False),
-        (75.001, 1.16, True),
-        (75.001, 0.84, True),
-        (74.999, 0.90, True),
-        (75.001, 0.90, False),
-        (92.99, 1.16, True),
-    ],
-)
-def test_closure_in_both_ranges(zenith: float, ratio: float, fails: bool) -> None:
-    """8 % below 75 degrees, 15 % from there to 93 (ratios quoted from Long & Dutton)."""
-    total = 80.0 + 400.0 * max(np.cos(np.radians(zenith)), 0.0)
-    ds = quiet_minutes(1, zenith, {"ghi": total * ratio, "dhi": 80.0, "dni": 400.0})
-    out = flagged(ds)
-    for quantity in THREE:
-        assert where(out, quantity, "components_disagree", "tested").all()
-        assert where(out, quantity, "components_disagree").all() == fails
-
-
-@pytest.mark.parametrize(("zenith", "diffuse"), [(93.01, 80.0), (40.0, 50.0), (120.0, 80.0)])
-def test_closure_is_not_tested_in_the_dark(zenith: float, diffuse: float) -> None:
-    """Below 93 degrees, or with a component sum of 50 W m-2 or less."""
-    ds = quiet_minutes(1, zenith, {"ghi": 200.0, "dhi": diffuse, "dni": 0.0})
-    assert not where(flagged(ds), "ghi", "components_disagree", "tested").any()
-
-
-@pytest.mark.parametrize(("apart", "tested"), [(10.0, True), (10.1, False), (-10.1, False)])
-def test_clocks_that_are_apart_are_not_compared(apart: float, tested: bool) -> None:
-    """Ten seconds is the limit; the flag cannot fall where the test did not run."""
-
-    ds, resolved = two_logger_minutes(apart)
-    out = qc_flag(ds, resolved)
-    for quantity in THREE:
-        assert where(out, quantity, "components_disagree", "tested").all() == tested
-        assert where(out, quantity, "components_disagree").all() == tested
-        assert (out[f"{quantity}_conditions"].values & (1 << 21) != 0).all() == (not tested)
-    assert where(out, "ghi", "diffuse_above_global", "tested").all()
 
 
 # --- stuck ---------------------------------------------------------------------------------

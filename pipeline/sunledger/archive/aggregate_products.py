@@ -18,6 +18,7 @@ from sunledger.archive.conventions_aggregates import (
     sunshine_variables,
 )
 from sunledger.archive.conventions_global import ProductNotes, place_of
+from sunledger.archive.conventions_ratios import RATIOS, possible_sunshine, ratio_variables
 from sunledger.archive.products import FileContext, file_attributes, file_history, parts_of
 from sunledger.archive.readings_file import INSTRUMENT_WORDS
 from sunledger.archive.specification import FileSpec, VariableSpec
@@ -28,11 +29,23 @@ RESOLUTIONS = {"hourly": "PT1H", "daily": "P1D", "monthly": "P1M"}
 PERIOD_WORDS = {"hourly": "hour", "daily": "day", "monthly": "month"}
 
 
+SELECTED = (
+    "; diffuse plus direct on the horizontal where both count, else the pyranometer, else missing;"
+    " a lapse of the sum is widened by 2 minutes on either side and the sum is taken again only"
+    " where it lasts 5 minutes, so that the source never changes twice within 5 minutes"
+)
+
+
+def _least_share(product: str, resolved: Period) -> float:
+    settings = resolved.processing.aggregate
+    return settings.least_share_hourly if product == "hourly" else settings.least_share_daily
+
+
 def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
     settings = resolved.processing.aggregate
     grades = ", ".join(settings.counting_grades)
     method = f"mean of the minutes that count; grades that count: {grades}"
-    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
+    share = _least_share(product, resolved)
     completeness = f"a value is withheld where less than {share:g} of the minutes count"
     if product == "monthly" and settings.monthly_method == "diurnal_composite":
         method = (
@@ -62,7 +75,9 @@ def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> lis
         if row.name not in ds:
             continue
         parts = parts_of(ds, row.name, suffixes)
-        out += aggregate_variables(row, parts, notes, holders.get(row.name, ""))
+        more = SELECTED if row.name == "ghi_selected" else ""
+        said = replace(notes, method=notes.method + more)
+        out += aggregate_variables(row, parts, said, holders.get(row.name, ""))
         plain = f"{row.name}_plain_mean"
         if plain in ds:
             named = replace(row, name=plain, long_name=f"plain mean of {row.long_name}")
@@ -73,6 +88,12 @@ def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> lis
         threshold = resolved.processing.aggregate.sunshine_threshold
         night = "minutes with the sun below the horizon count as without sunshine"
         out += sunshine_variables(parts, replace(notes, method=night), threshold)
+        out.append(possible_sunshine(ds["possible_sunshine_duration"].values, notes))
+    for name in (n for n in RATIOS if n in ds):
+        share = _least_share(product, resolved)
+        rule = f"withheld where less than {share:g} of the minutes with sun count"
+        said = replace(notes, completeness=rule)
+        out += ratio_variables(name, parts_of(ds, name, suffixes), said)
     return out
 
 

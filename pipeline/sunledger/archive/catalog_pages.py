@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sunledger.archive.catalog_facts import MonthFacts, page_link
-from sunledger.archive.catalog_picture import month_picture
+from sunledger.archive.catalog_picture import month_picture, station_map
 from sunledger.archive.catalog_stac import station_title
 from sunledger.archive.changes import Entry
 from sunledger.archive.free_text import html_text as esc
@@ -40,6 +40,8 @@ code{overflow-wrap:anywhere;font-size:.85em}.digest{display:block;color:var(--so
 .look path{fill:none;stroke-width:1.8;stroke-linecap:round}.look .grid{stroke:var(--line);
 stroke-width:.7}.look path.ghi{stroke:var(--one)}.look path.dni{stroke:var(--two);
 stroke-dasharray:6 3}.look path.dhi{stroke:var(--three);stroke-dasharray:1.5 3}
+.map{width:100%;max-width:32rem;height:auto}.map path{fill:none;stroke:var(--line);
+stroke-width:.5}.map .zero{stroke:var(--soft)}.map circle{fill:var(--two);stroke:var(--paper)}
 .look text.dni{fill:var(--two)}.look text.dhi{fill:var(--three)}
 """
 
@@ -139,11 +141,17 @@ def index_page(stations: Sequence[StationPage]) -> str:
         "<p>Solar and longwave irradiance of ground stations, minute by minute, with flags, grade"
         " and uncertainty, in CF NetCDF. For programs: "
         '<a href="catalog.json">catalog.json</a>.</p>\n'
+        f"{station_map([_dot(s) for s in ordered])}\n"
         '<div class="wide" tabindex="0" role="region" aria-label="Table of stations">\n'
         "<table><caption>Stations from north to south. Complete: mean share of minutes with global"
         f" irradiance.</caption>\n<thead><tr>{cells}</tr></thead>\n<tbody>{rows}</tbody></table>\n"
         "</div>\n",
     )
+
+
+def _dot(page: StationPage) -> tuple[str, str, float, float]:
+    longitude, latitude = (float(page.about[f"geospatial_{w}_min"]) for w in ("lon", "lat"))
+    return station_title(page.about), f"{page.station}/index.html", longitude, latitude
 
 
 def _station_row(page: StationPage) -> str:

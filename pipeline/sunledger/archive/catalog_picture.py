@@ -118,3 +118,31 @@ def _label_heights(wanted: Mapping[str, float]) -> dict[str, float]:
         lowest = placed[name] - 11
     shift = max(0.0, _TOP - min(placed.values()))
     return {name: y + shift for name, y in placed.items()}
+
+
+def station_map(places: Sequence[tuple[str, str, float, float]]) -> str:
+    """
+    A map of stations on a plain grid of longitude and latitude, each dot a link.
+
+    Parameters
+    ----------
+    places : sequence of (str, str, float, float)
+        Name, address of its page, longitude and latitude in degrees.
+
+    Returns
+    -------
+    svg : str
+        The whole globe, north up, lines every 30 degrees; to stand inside a page.
+    """
+    lines = [f"M{x} 0V180" for x in range(0, 361, 30)] + [f"M0 {y}H360" for y in range(0, 181, 30)]
+    dots = [
+        f'<a href="{html_text(address)}" aria-label="{html_text(name)}"><title>{html_text(name)}'
+        f'</title><circle cx="{longitude + 180:.2f}" cy="{90 - latitude:.2f}" r="3.5"/></a>'
+        for name, address, longitude, latitude in places
+    ]
+    return (
+        '<svg class="map" viewBox="-2 -2 364 184" role="group"'
+        ' aria-label="Map of the stations, north up, lines every 30 degrees">'
+        f'<path class="grid" d="{"".join(lines)}"/><path class="zero" d="M180 0V180M0 90H360"/>'
+        f"{''.join(dots)}</svg>"
+    )

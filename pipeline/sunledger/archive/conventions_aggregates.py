@@ -17,9 +17,9 @@ from sunledger.archive.conventions_series import (
     uncertainty,
     uncertainty_attributes,
 )
-from sunledger.archive.conventions_words import flag_word
+from sunledger.archive.conventions_words import flag_word, grade
 from sunledger.archive.specification import Array, Attribute, VariableSpec
-from sunledger.vocabulary import Quantity
+from sunledger.vocabulary import GRADES, Quantity
 
 Period = Literal["hourly", "daily", "monthly"]
 SAMPLES = "1 minute"
@@ -46,6 +46,9 @@ DERIVED: dict[str, Quantity] = {
     )
 }
 
+SOURCES = ("component_sum", "pyranometer")
+"""What the selected global is taken from."""
+
 # Key → suffix of the variable name, in the order in which a quantity's variables are written.
 AGGREGATE_PARTS: dict[str, str] = {
     "mean": "",
@@ -59,6 +62,8 @@ AGGREGATE_PARTS: dict[str, str] = {
     "max": "_max",
     "exposure": "_exposure",
     "exposure_uncertainty": "_exposure_uncertainty",
+    "worst_grade": "_worst_grade",
+    **{f"share_{name}": f"_share_{name}" for name in (*GRADES, *SOURCES)},
 }
 
 
@@ -252,6 +257,32 @@ def _exposure_uncertainty(
     return float_series(name, values, attributes, "qualityInformation")
 
 
+def _worst_grade(
+    quantity: Quantity, averaged: Quantity, values: Array, notes: AggregateNotes
+) -> VariableSpec:
+    made = grade(replace(quantity, name=f"{quantity.name}_worst"), values)
+    what = f"worst grade of any reading of {quantity.long_name}"
+    said = "missing only where nothing was read in the whole period"
+    return _with(made, long_name=what, comment=said)
+
+
+def _share(key: str) -> Builder:
+    def build(
+        quantity: Quantity, averaged: Quantity, values: Array, notes: AggregateNotes
+    ) -> VariableSpec:
+        word = key.removeprefix("share_")
+        which = f"taken from the {word}" if word in SOURCES else f"graded {word}"
+        attributes: dict[str, Attribute] = {
+            "long_name": f"share of the intervals of {notes.samples} of {quantity.name} {which}",
+            "units": "1",
+            "valid_range": np.array([0, 1], np.float32),
+        }
+        name = f"{quantity.name}_{key}"
+        return float_series(name, values, attributes, "qualityInformation")
+
+    return build
+
+
 Builder = Callable[[Quantity, Quantity, Array, AggregateNotes], VariableSpec]
 _BUILDERS: dict[str, Builder] = {
     "withheld": _withheld,
@@ -264,7 +295,32 @@ _BUILDERS: dict[str, Builder] = {
     "max": _spread("max"),
     "exposure": _exposure,
     "exposure_uncertainty": _exposure_uncertainty,
+    "worst_grade": _worst_grade,
+    **{f"share_{name}": _share(f"share_{name}") for name in (*GRADES, *SOURCES)},
 }
+
+
+def companions(
+    row: Quantity, values: Mapping[str, Array], notes: AggregateNotes
+) -> tuple[VariableSpec, ...]:
+    """
+    What goes with a value that is no mean: why it is withheld, counts, coverage.
+
+    Parameters
+    ----------
+    row : Quantity
+        Name and long name.
+    values : dict
+        Key of `AGGREGATE_PARTS` → array of shape (time,); ``mean`` is left out.
+    notes : AggregateNotes
+        How the values were made.
+
+    Returns
+    -------
+    variables : tuple of VariableSpec
+        In the order of `AGGREGATE_PARTS`.
+    """
+    return _rest(row, row, {k: v for k, v in values.items() if k != "mean"}, notes)
 
 
 def sunshine_variables(
@@ -290,7 +346,7 @@ def sunshine_variables(
         ``sunshine_duration`` and those that go with it.
     """
     row = Quantity("sunshine_duration", f"{notes.period} duration of sunshine", "s", "shortwave")
-    rest = _rest(row, row, {k: v for k, v in values.items() if k != "mean"}, notes)
+    rest = companions(row, values, notes)
     attributes: dict[str, Attribute] = {
         "standard_name": "duration_of_sunshine",
         "long_name": f"{row.long_name}: time with direct irradiance above {threshold:g} W m-2",

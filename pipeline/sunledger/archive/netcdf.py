@@ -212,6 +212,24 @@ def _typed(value: Attribute) -> Any:
     return array.astype(np.int32) if array.dtype.kind == "i" else array
 
 
+def variable_names(path: Path) -> tuple[str, ...]:
+    """
+    Names of the root variables of a file.
+
+    Parameters
+    ----------
+    path : Path
+        File written by `write_file`; an ArchiveError is raised if it cannot be read.
+
+    Returns
+    -------
+    names : tuple of str
+        In the file's order.
+    """
+    with _opened(path) as dataset:
+        return tuple(dataset.variables)
+
+
 def read_file(
     path: Path,
     variables: Collection[str] | None = None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -31,7 +32,7 @@ from sunledger.archive.conventions_global import (
 from sunledger.archive.conventions_series import PARTS, quantity_variables
 from sunledger.archive.digest import canonical_json, json_digest
 from sunledger.archive.history import history_rows, history_tables, metadata_group, provenance_table
-from sunledger.archive.netcdf import read_file
+from sunledger.archive.netcdf import read_file, variable_names
 from sunledger.archive.readings_file import (
     INSTRUMENT_WORDS,
     over_range_table,
@@ -46,6 +47,7 @@ from sunledger.config.resolve import Period
 from sunledger.vocabulary import AIR, QUANTITIES
 
 STATUS_MISSING = -1
+_LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature)$|_at_")
 NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
 
 
@@ -328,7 +330,7 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     )
 
 
-def read_minutes(path: Path) -> xr.Dataset:
+def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
     """
     Minutes back from their file, for aggregation.
 
@@ -336,13 +338,16 @@ def read_minutes(path: Path) -> xr.Dataset:
     ----------
     path : Path
         Minute file.
+    words : bool
+        Whether flags, tests, conditions and positions beside the primary one are wanted as well.
 
     Returns
     -------
     minutes : xarray.Dataset
         Every series along ``time``, with the attribute ``interval``. [s]
     """
-    spec = read_file(path)
+    wanted = None if words else [n for n in variable_names(path) if not _LEFT_OUT.search(n)]
+    spec = read_file(path, wanted)
     series = {v.name: v.data for v in spec.variables if v.dimensions == ("time",)}
     time = series.pop("time").astype(np.int64)
     bounds = spec["time_bounds"].data

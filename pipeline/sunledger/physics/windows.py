@@ -56,7 +56,10 @@ def rolling_any(mask: npt.ArrayLike, half: int) -> Mask:
 
 
 def _windows(values: npt.ArrayLike, half: int) -> Array:
-    padded = np.pad(np.asarray(values, dtype=float), half, constant_values=np.nan)
+    samples = np.asarray(values, dtype=float)
+    if samples.size == 0:
+        return np.empty((0, 2 * half + 1))
+    padded = np.pad(samples, half, constant_values=np.nan)
     return np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
 
 

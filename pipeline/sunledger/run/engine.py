@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from sunledger.run.context import RunContext
-from sunledger.run.groups import grouped, run_group
+from sunledger.run.groups import grouped, run_aggregates, run_group
 from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
@@ -131,6 +131,8 @@ def _task(
 
 
 def _made(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
+    if len(group) > 1 and group[0].kind == "aggregate":
+        return run_aggregates(context, group, before)
     if len(group) > 1:
         return run_group(context, group)
     return [run_unit(context, group[0], tuple(before))]

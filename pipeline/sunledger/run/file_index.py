@@ -6,7 +6,7 @@ import json
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -254,9 +254,10 @@ def save_index(path: Path, index: FileIndex) -> None:
         To be saved.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    held = {"version": VERSION, "files": [asdict(entry) for entry in index.files]}
+    # One line a file: readable, and several times faster than an indented dump of the whole.
+    lines = ",\n".join(json.dumps(vars(entry), sort_keys=True) for entry in index.files)
     temporary = path.with_name(f"{path.name}.part")
-    temporary.write_text(json.dumps(held, indent=0, sort_keys=True), "utf-8")
+    temporary.write_text(f'{{"version": {VERSION}, "files": [\n{lines}\n]}}\n', "utf-8")
     os.replace(temporary, path)
 
 

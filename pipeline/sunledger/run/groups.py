@@ -1,15 +1,24 @@
-"""Voltage units that share large files, made together so that each file is read once."""
+"""Units that share what they read, made together so that each file is read once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import partial
 
+import xarray as xr
+
 from sunledger.errors import SunledgerError
 from sunledger.run.context import RunContext
-from sunledger.run.making import guarded, publish_voltage
+from sunledger.run.making import (
+    failed_before,
+    guarded,
+    publish_aggregate,
+    publish_voltage,
+    with_months,
+)
 from sunledger.run.publish import Outcome
 from sunledger.run.unit import Unit
+from sunledger.run.years import aggregated_year
 from sunledger.stages.growing import ingest_growing
 from sunledger.stages.ingest import RawFile
 
@@ -19,7 +28,7 @@ LARGE = 3
 
 def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
     """
-    Bring together the voltage units that read the same large files.
+    Bring together the units that read the same large files, or the same minutes.
 
     Parameters
     ----------
@@ -29,13 +38,16 @@ def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
     Returns
     -------
     groups : list of tuple of Unit
-        Units that share, directly or through others, a file of `LARGE` months or more; every other
-        unit alone. In the order of their first units.
+        Voltage units that share, directly or through others, a file of `LARGE` months or more;
+        the aggregates of a station and year; every other unit alone. In the order of their first
+        units.
     """
     groups: list[list[Unit]] = []
     holder: dict[tuple[str, str, str], list[Unit]] = {}
     for unit in units:
         files = [(unit.station, unit.logger, s.name) for s in unit.shares if s.months >= LARGE]
+        if unit.kind == "aggregate":
+            files = [(unit.station, "minutes of", unit.period)]
         mine: list[Unit] = []
         for shared in {id(holder[f]): holder[f] for f in files if f in holder}.values():
             if not mine:
@@ -49,6 +61,38 @@ def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
         mine.append(unit)
         holder.update(dict.fromkeys(files, mine))
     return [tuple(group) for group in groups]
+
+
+def run_aggregates(
+    context: RunContext, units: Sequence[Unit], before: Sequence[Outcome]
+) -> list[Outcome]:
+    """
+    Make the aggregates of a station and year, its minutes read once.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : sequence of Unit
+        From :func:`grouped`.
+    before : sequence of Outcome
+        What became of the units they read.
+
+    Returns
+    -------
+    outcomes : list of Outcome
+        One a unit, in order; one that cannot be published stops no other.
+    """
+    products = tuple(unit.product for unit in units)
+    year: dict[str, xr.Dataset] = {}
+
+    def made(unit: Unit) -> Outcome:
+        if not year:
+            year.update(aggregated_year(context, unit, products))
+        return publish_aggregate(context, unit, year)
+
+    ready = [with_months(unit, before) for unit in units]
+    return [failed_before(u, before) or guarded(u.name, partial(made, u)) for u in ready]
 
 
 def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:

@@ -130,8 +130,10 @@ def _indexes(loaded: LoadedWorkflow, archive: Path) -> dict[str, dict[str, FileI
     for config in loaded.stations:
         for logger in config.station.loggers:
             saved = folder / f"index_{config.station.id}_{logger}.json"
-            index = update_index(loaded.raw, config.station, logger, load_index(saved))
-            save_index(saved, index)
+            before = load_index(saved)
+            index = update_index(loaded.raw, config.station, logger, before)
+            if before is None or index.files != before.files:
+                save_index(saved, index)
             out.setdefault(config.station.id, {})[logger] = index
     return out
 

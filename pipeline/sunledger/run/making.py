@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import logging
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -22,7 +21,6 @@ from sunledger.archive.products import (
     Origin,
     minute_file,
     months_of,
-    read_minutes,
     voltage_file,
 )
 from sunledger.config.loading import StationConfig
@@ -30,14 +28,14 @@ from sunledger.config.resolve import resolve_period
 from sunledger.errors import SunledgerError
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.findings import line_accounting
-from sunledger.run.grids import grid_intervals, grid_product, on_grid
+from sunledger.run.grids import on_grid
 from sunledger.run.keys import traced_settings
 from sunledger.run.minutes import bit_counts, minutes_of
 from sunledger.run.months import month_bounds
 from sunledger.run.publish import Outcome, publish
 from sunledger.run.status import final_status, unit_end
 from sunledger.run.unit import Unit
-from sunledger.stages.aggregate import aggregate
+from sunledger.run.years import aggregated_year
 from sunledger.stages.ingest import ingest
 from sunledger.stages.streams import RawFile
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
@@ -181,12 +179,31 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
     outcome : Outcome
         With the number of periods.
     """
-    config = context.station(unit.station)
-    present = [m for m in unit.months if any(p.exists() for p in _grid_paths(context, config, m))]
-    if not present:
+    return publish_aggregate(context, unit, aggregated_year(context, unit, (unit.product,)))
+
+
+def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[str, xr.Dataset]) -> Outcome:
+    """
+    Archive an hourly, daily or monthly file of a year.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    unit : Unit
+        An aggregate unit.
+    year : dict of xarray.Dataset
+        From :func:`sunledger.run.years.aggregated_year`.
+
+    Returns
+    -------
+    outcome : Outcome
+        With the number of periods.
+    """
+    if unit.product not in year:
         return Outcome(unit.name, "empty", error="no month of minutes")
-    pieces = [_aggregated_month(context, config, m, unit.product) for m in present]
-    joined = xr.concat(pieces, "time", data_vars="all", coords="all", join="outer")
+    config, joined = context.station(unit.station), year[unit.product]
+    present = sorted(set(months_of(joined["time"].values)))
     start, end = month_bounds(unit.months[0])[0], month_bounds(unit.months[-1])[1]
     resolved = resolve_period(config, context.processing, start, end)
     origin = Origin(unit.sources, traced_settings(unit.settings))
@@ -207,32 +224,6 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
 def _of_unit(context: RunContext, unit: Unit) -> StationConfig:
     """Only the loggers of the unit's grid."""
     return on_grid(context.station(unit.station), int(unit.logger or SHORTEST_INTERVAL))
-
-
-def _grid_paths(context: RunContext, config: StationConfig, month: str) -> Iterator[Path]:
-    for interval in grid_intervals(config.station):
-        product, part = grid_product(interval)
-        yield context.product_path(config.station.id, product, month, part)
-
-
-def _aggregated_month(
-    context: RunContext, config: StationConfig, month: str, product: str
-) -> xr.Dataset:
-    """
-    Aggregates of a month, of each quantity from the shortest interval that has it.
-
-    A grid without a file has no reading in this month: its quantities are all missing, and said so.
-    """
-    start, end = month_bounds(month)
-    found = xr.Dataset()
-    grids = grid_intervals(config.station)
-    for interval, path in zip(grids, _grid_paths(context, config, month), strict=True):
-        part = on_grid(config, interval)
-        ds = read_minutes(path) if path.exists() else minutes_of(context, part, start, end, ())[0]
-        made = aggregate(ds, resolve_period(part, context.processing, start, end), product)
-        new = [name for name in made.variables if name not in found.variables]
-        found = found.assign({str(name): made[name] for name in new})
-    return found
 
 
 MAKERS = {"voltage": make_voltage, "minute": make_minutes, "aggregate": make_aggregate}
@@ -257,13 +248,51 @@ def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Ou
         Expected errors and bugs alike become a failed outcome with their cause: one unit must not
         stop the others.
     """
+    unmade = failed_before(unit, before)
+    unit = with_months(unit, before)
+    return unmade or guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
+
+
+def failed_before(unit: Unit, before: Sequence[Outcome]) -> Outcome | None:
+    """
+    Outcome of a unit that reads one that failed.
+
+    Parameters
+    ----------
+    unit : Unit
+        The unit.
+    before : sequence of Outcome
+        What became of the units it reads.
+
+    Returns
+    -------
+    outcome : Outcome or None
+        None where nothing failed.
+    """
     failed = [o.unit for o in before if o.done == "failed"]
-    if failed:
-        return Outcome(unit.name, "failed", error=f"not made: {', '.join(failed)} failed")
+    why = f"not made: {', '.join(failed)} failed"
+    return Outcome(unit.name, "failed", error=why) if failed else None
+
+
+def with_months(unit: Unit, before: Sequence[Outcome]) -> Unit:
+    """
+    A unit with only those months of minutes that are not empty.
+
+    Parameters
+    ----------
+    unit : Unit
+        The unit.
+    before : sequence of Outcome
+        What became of the units it reads.
+
+    Returns
+    -------
+    unit : Unit
+        An earlier file of a month that is empty now must not enter the year.
+    """
     empty = {o.unit for o in before if o.done == "empty"}
     there = {name.rpartition(" ")[2] for name in unit.after if name not in empty}
-    unit = replace(unit, months=tuple(m for m in unit.months if m in there))
-    return guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
+    return replace(unit, months=tuple(m for m in unit.months if m in there))
 
 
 def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:

@@ -84,8 +84,8 @@ def _words(before: Manifest, unit: Unit) -> list[str]:
     words = [*_month_words(*months), *_source_words(before, unit), *differences(*status, "status")]
     if "open" in status and status[0] != status[1]:
         return words
-    rest = ({k: v for k, v in s.items() if k not in ("months", "status")} for s in (held, now))
-    return [*words, *differences(*rest)]
+    old, new = ({k: s[k] for k in s if k not in ("months", "status")} for s in (held, now))
+    return [*words, *differences(old, new)]
 
 
 def _month_words(old: Mapping[str, str], new: Mapping[str, str]) -> list[str]:

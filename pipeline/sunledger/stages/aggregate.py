@@ -6,6 +6,7 @@ counting minutes gets no value but a reason; nothing is filled.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -153,13 +154,12 @@ def _statistics(
 
 def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     """
-    Aggregate the minutes of one month.
+    Aggregate the minutes of one month to one product.
 
     Parameters
     ----------
     ds : xarray.Dataset
-        Flagged minutes of whole days, with the attribute ``interval`` [s]. Minutes before and
-        after the month are looked at as far as `REACH`, so that the cut leaves no trace.
+        As for :func:`aggregates`.
     period : Period
         Resolved configuration of the month, from its start to its end.
     product : str
@@ -168,14 +168,46 @@ def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     Returns
     -------
     aggregated : xarray.Dataset
-        Along ``time`` (start of the period, UTC) with ``time_end``: per quantity mean, minimum,
-        maximum, standard deviation, exposure, uncertainty, number of observations and of missing
-        ones, coverage fraction, the reason why a value is withheld, shares of the grades and the
-        worst; selected global with the share of each source, net quantities, clearness index,
-        diffuse fraction, sunshine duration with the possible one and its share.
+        As from :func:`aggregates`.
     """
-    series, sunlight, source = _all_series(ds, period)
-    ds = ds.isel(time=_inside(ds, period))
+    return aggregates(ds, period, (product,))[product]
+
+
+def aggregates(ds: xr.Dataset, period: Period, products: Sequence[str]) -> dict[str, xr.Dataset]:
+    """
+    Aggregate the minutes of one month to several products.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Flagged minutes of whole days, with the attribute ``interval`` [s]. Minutes before and
+        after the month are looked at as far as `REACH`, so that the cut leaves no trace.
+    period : Period
+        Resolved configuration of the month, from its start to its end.
+    products : sequence of str
+        Of ``hourly``, ``daily`` and ``monthly``.
+
+    Returns
+    -------
+    aggregated : dict of xarray.Dataset
+        By product, along ``time`` (start of the period, UTC) with ``time_end``: per quantity mean,
+        minimum, maximum, standard deviation, exposure, uncertainty, number of observations and of
+        missing ones, coverage fraction, the reason why a value is withheld, shares of the grades
+        and the worst; selected global with the share of each source, net quantities, clearness
+        index, diffuse fraction, sunshine duration with the possible one and its share.
+    """
+    minutes = _all_series(ds, period)
+    inner = ds.isel(time=_inside(ds, period))
+    return {product: _product(inner, period, minutes, product) for product in products}
+
+
+def _product(
+    ds: xr.Dataset,
+    period: Period,
+    minutes: tuple[dict[str, Series], Array | None, Codes | None],
+    product: str,
+) -> xr.Dataset:
+    series, sunlight, source = minutes
     shape = _shape(ds, period, product)
     out = {name: _statistics(ds, name, one, shape) for name, one in series.items()}
     if source is not None and sunlight is not None:

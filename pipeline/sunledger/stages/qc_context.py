@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.physics.runs import run_length
-from sunledger.physics.windows import rolling_any, rolling_count, rolling_median
+from sunledger.physics.windows import rolling_count, rolling_median
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes
 from sunledger.vocabulary import LONGWAVE
@@ -203,8 +203,9 @@ def below_horizon_profile(minutes: Minutes, quantity: str) -> Verdict | None:
 def _moist_before(minutes: Minutes, steps: int, least: float) -> Mask:
     """Where the air was nearly saturated within so many steps before."""
     wet = minutes["relative_humidity"] >= least
-    near = rolling_any(np.concatenate((wet, np.zeros(steps, bool))), steps)
-    return np.asarray(np.concatenate((np.zeros(steps, bool), near))[: wet.size] | wet)
+    total = np.concatenate(([0], np.cumsum(wet)))
+    index = np.arange(wet.size)
+    return np.asarray(total[index + 1] > total[np.maximum(index - steps, 0)])
 
 
 def _iced(sky: Sky, minutes: Minutes) -> Verdict:

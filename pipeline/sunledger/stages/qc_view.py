@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,7 @@ from sunledger.stages.qc_sky import Sky, sky_of
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
+Kept = TypeVar("Kept")
 
 
 LIMIT_NAMES = {
@@ -88,7 +89,7 @@ class Minutes:
         """
         return all(name in self.ds for name in names)
 
-    def once(self, name: str, function: Callable[[Minutes], Any]) -> Any:
+    def once(self, name: str, function: Callable[[Minutes], Kept]) -> Kept:
         """
         Return what a function says of the minutes, asking it only the first time.
 
@@ -101,12 +102,13 @@ class Minutes:
 
         Returns
         -------
-        answer : Any
+        answer : any type
             The function's.
         """
         if name not in self.kept:
             self.kept[name] = function(self)
-        return self.kept[name]
+        answer: Kept = self.kept[name]
+        return answer
 
     @property
     def sky_or_none(self) -> Sky | None:

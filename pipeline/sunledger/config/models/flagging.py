@@ -95,9 +95,7 @@ class BlameSettings(Model):
         for name in ("global", "direct", "diffuse"):
             low, high = getattr(self, f"lowest_{name}"), getattr(self, f"highest_{name}")
             if low >= high:
-                raise ValueError(
-                    f"lowest_{name} must be below highest_{name} (got {low}, {high})"
-                )
+                raise ValueError(f"lowest_{name} must be below highest_{name} (got {low}, {high})")
         return self
 
 

@@ -1,0 +1,65 @@
+"""The clear sky against an independent model and a published clear day."""
+
+from __future__ import annotations
+
+import lzma
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+
+from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global, direct_transmittance
+from sunledger.physics.sun import solar_position
+
+PUBLISHED = Path(__file__).parent.parent / "published" / "payerne_2016_06.csv.xz"
+
+
+def test_transmittance_by_hand() -> None:
+    """0.7 at one air mass; at 2 km 0.72 * 0.7 + 0.28 = 0.784 (formulae from memory)."""
+    assert direct_transmittance([0.0], 0.0)[0] == pytest.approx(0.7, abs=2e-4)
+    assert direct_transmittance([0.0], 2000.0)[0] == pytest.approx(0.784, abs=2e-4)
+
+
+def test_global_by_hand() -> None:
+    """0.271 + 0.706 * 0.7 = 0.7652 of the extraterrestrial at the zenith."""
+    assert clear_sky_global([0.0], 1000.0, 0.0)[0] == pytest.approx(765.2, abs=0.3)
+
+
+@pytest.mark.parametrize("zenith", [20.0, 40.0, 60.0, 70.0])
+def test_global_agrees_with_another_published_model(zenith: float) -> None:
+    """Haurwitz (1945) as in pvlib, which knows no altitude: within 12 %."""
+    other = pvlib.clearsky.haurwitz(pd.Series([zenith])).to_numpy()[0, 0]
+    assert clear_sky_global([zenith], 1361.0, 0.0)[0] == pytest.approx(other, rel=0.12)
+
+
+def test_a_real_clear_morning() -> None:
+    """Payerne, 23 June 2016 (station 21 of the Baseline Surface Radiation Network), 8-11 UTC.
+
+    Published means of global and direct within 5 %.
+    """
+    with lzma.open(PUBLISHED, "rt") as handle:
+        table = pd.read_csv(handle, comment="#")
+    rows = table.iloc[22 * 1440 + 8 * 60 : 22 * 1440 + 11 * 60]
+    start = int(pd.Timestamp("2016-06-23T08:00").timestamp())
+    sun = solar_position(start + 30.0 + 60.0 * np.arange(180), 46.815, 6.944, 491.0)
+    outside = 1361.0 / sun.distance**2
+    expected = {
+        "ghi": clear_sky_global(sun.zenith, outside, 491.0),
+        "dni": clear_sky_direct(sun.zenith, outside, 491.0),
+    }
+    for name, values in expected.items():
+        assert rows[name].mean() == pytest.approx(values.mean(), rel=0.05)
+
+
+def test_nothing_comes_from_a_sun_below_the_horizon() -> None:
+    """Zero, not NaN, for the whole night; and depths below the sea count as its level."""
+    assert clear_sky_global([90.5, 120.0], 1361.0, 0.0).tolist() == [0.0, 0.0]
+    assert clear_sky_direct([90.5, 180.0], 1361.0, 0.0).tolist() == [0.0, 0.0]
+    assert direct_transmittance([30.0], -400.0) == direct_transmittance([30.0], 0.0)
+
+
+def test_missing_zenith_gives_no_beam() -> None:
+    """NaN counts as no sun."""
+    assert clear_sky_direct([np.nan], 1361.0, 0.0).tolist() == [0.0]

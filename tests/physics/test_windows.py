@@ -1,0 +1,62 @@
+"""Sliding windows against pandas, and against cutting."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.testing import assert_array_equal
+
+from sunledger.physics.windows import (
+    grown,
+    rolling_any,
+    rolling_count,
+    rolling_median,
+    rolling_range,
+)
+
+RNG = np.random.default_rng(5)
+VALUES = np.where(RNG.random(200) < 0.1, np.nan, RNG.normal(size=200))
+MASK = RNG.random(200) < 0.3
+
+
+@pytest.mark.parametrize("half", [1, 3, 10])
+def test_like_pandas(half: int) -> None:
+    """Centred windows of pandas, an independent implementation."""
+    window = pd.Series(VALUES).rolling(2 * half + 1, center=True, min_periods=1)
+    np.testing.assert_allclose(rolling_median(VALUES, half), window.median(), rtol=1e-12)
+    np.testing.assert_allclose(rolling_range(VALUES, half), window.max() - window.min(), rtol=1e-12)
+    count = pd.Series(MASK.astype(float)).rolling(2 * half + 1, center=True, min_periods=1).sum()
+    assert_array_equal(rolling_count(MASK, half), count)
+    assert_array_equal(rolling_any(MASK, half), count > 0)
+
+
+def test_cut_with_a_halo_gives_the_same_bits() -> None:
+    """Windows see only themselves."""
+    for function in (rolling_median, rolling_range):
+        whole = function(VALUES, 4)
+        part = function(VALUES[46:154], 4)
+        assert_array_equal(part[4:-4], whole[50:150])
+
+
+def test_too_few_values_give_none() -> None:
+    """Least number of values; a window without any has no range."""
+    values = [1.0, np.nan, np.nan, np.nan, 2.0]
+    assert_array_equal(rolling_median(values, 1, 2), [np.nan] * 5)
+    assert np.isnan(rolling_range(values, 1)[2])
+    assert rolling_range([], 2).size == rolling_median([], 2).size == 0
+
+
+def test_median_of_even_numbers_is_their_middle() -> None:
+    """Between the two inner values."""
+    assert rolling_median([1.0, 2.0, 10.0, 20.0], 2)[1] == 6.0
+
+
+def test_growing_stops_at_a_gap_and_at_its_length() -> None:
+    """Only adjoining candidates, at most so many."""
+    seed = np.zeros(10, bool)
+    seed[4] = True
+    candidate = np.array([1, 1, 0, 1, 1, 1, 1, 1, 1, 1], bool)
+    assert_array_equal(np.flatnonzero(grown(seed, candidate, 2)), [3, 4, 5, 6])
+    assert_array_equal(np.flatnonzero(grown(seed, candidate, 9)), [3, 4, 5, 6, 7, 8, 9])
+    assert_array_equal(grown(seed, candidate, 0), seed)

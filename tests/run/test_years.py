@@ -1,0 +1,121 @@
+"""A year joined from months: no seam between them, and each file read once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from numpy.testing import assert_allclose, assert_array_equal
+
+import small_project
+from invented import period, station_config
+from sunledger.config.models.base import parse_utc
+from sunledger.config.models.processing import Processing
+from sunledger.physics.sun import solar_position
+from sunledger.run import years
+from sunledger.run.groups import run_aggregates
+from sunledger.run.job import Choice, prepare
+from sunledger.run.years import aggregated_year, with_neighbours
+from sunledger.stages.aggregate import aggregate
+
+START, MIDDLE, END = (parse_utc(f"2031-0{m}-01") for m in (4, 5, 6))
+
+
+def two_months() -> xr.Dataset:
+    """Random minutes with gaps, bad grades, and lapses of the direct around the turn of month."""
+    rng = np.random.default_rng(11)
+    time = np.arange(START, END, 60, dtype=np.int64)
+    zenith = solar_position(time + 30, 46.9, 10.2, 2000.0).zenith
+    data: dict[str, Any] = {"solar_zenith_angle": zenith, "clock_residual_main": time % 41 - 20.0}
+    for quantity in ("ghi", "dhi", "dni", "lwd"):
+        mean = rng.gamma(2.0, 150.0, time.size)
+        mean[rng.random(time.size) < 0.03] = np.nan
+        grade = rng.choice([1, 2, 3, 4], time.size, p=[0.9, 0.05, 0.03, 0.02]).astype(np.int8)
+        data |= {quantity: mean, f"{quantity}_std": rng.random(time.size)}
+        data |= {f"{quantity}_grade": np.where(np.isnan(mean), 9, grade).astype(np.int8)}
+    turn = int(np.searchsorted(time, MIDDLE))
+    data["dni"][turn - 30 : turn + 30] = 400.0
+    data["dhi"][turn - 30 : turn + 30] = 50.0
+    data["ghi"][turn - 30 : turn + 30] = 90.0
+    for name in ("dni_grade", "dhi_grade", "ghi_grade"):
+        data[name][turn - 30 : turn + 30] = 1
+    data["dni_grade"][[turn - 1, turn + 3]] = 4
+    columns = {name: ("time", values) for name, values in data.items()}
+    return xr.Dataset(columns, coords={"time": time}, attrs={"interval": 60})
+
+
+def bounds(start: int, end: int) -> Any:
+    """The invented station in that time, every period with a value."""
+    shares = {"least_share_hourly": 0.01, "least_share_daily": 0.01}
+    processing = Processing.model_validate({"aggregate": shares})
+    return period(station_config(), start, (end - start) / 86400, processing)
+
+
+def test_cut_into_months_as_in_one_pass_and_as_by_pandas() -> None:
+    """Two months with gaps: each month with its neighbour, the whole at once, and pandas."""
+    ds = two_months()
+    april, may = (ds.isel(time=(ds["time"].values < MIDDLE) == first) for first in (True, False))
+    april, may = april.assign_attrs(ds.attrs), may.assign_attrs(ds.attrs)
+    for product, rule in (("hourly", "h"), ("daily", "D")):
+        whole = aggregate(ds, bounds(START, END), product)
+        parts = [
+            aggregate(with_neighbours(april, [may]), bounds(START, MIDDLE), product),
+            aggregate(with_neighbours(may, [april]), bounds(MIDDLE, END), product),
+        ]
+        joined = xr.concat(parts, "time")
+        assert set(joined.variables) == set(whole.variables)
+        for name in whole.variables:
+            assert_array_equal(joined[name], whole[name], err_msg=str(name))
+        usable = (ds["ghi_grade"] <= 3).values
+        plain = pd.Series(np.where(usable, ds["ghi"], np.nan), pd.to_datetime(ds["time"], unit="s"))
+        assert_allclose(joined["ghi"], plain.resample(rule).mean(), rtol=1e-10)
+
+
+def test_without_the_neighbour_the_turn_of_the_month_would_show() -> None:
+    """The lapses around midnight are there to be seen by both months."""
+    ds = two_months()
+    may = ds.isel(time=ds["time"].values >= MIDDLE).assign_attrs(ds.attrs)
+    alone = aggregate(may, bounds(MIDDLE, END), "hourly")["ghi_selected_share_component_sum"]
+    whole = aggregate(ds, bounds(START, END), "hourly").sel(time=alone["time"])
+    differs = alone.values != whole["ghi_selected_share_component_sum"].values
+    assert np.flatnonzero(differs).tolist() == [0]
+
+
+def test_minutes_are_read_once_for_all_products(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two months of files, three products, two reads; each as if made alone."""
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    prepared = prepare(workflow, Choice())
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    assert len(units) == 3
+    read: list[Path] = []
+    real = years.read_minutes
+    monkeypatch.setattr(
+        years, "read_minutes", lambda path, words: read.append(path) or real(path, words)
+    )
+    products = tuple(unit.product for unit in units)
+    together = aggregated_year(prepared.context, units[0], products)
+    assert len(read) == len(set(read)) == 2
+    for unit in units:
+        alone = aggregated_year(prepared.context, unit, (unit.product,))[unit.product]
+        xr.testing.assert_identical(alone, together[unit.product])
+
+
+def test_aggregates_of_a_failed_month_are_not_made() -> None:
+    """Each is named with what it waited for."""
+    from sunledger.run.publish import Outcome
+    from sunledger.run.unit import Unit
+
+    units = [Unit("aggregate", "tst", p, "2031", "", {}) for p in ("hourly", "daily")]
+    failed = [Outcome("tst minute 2031-03", "failed")]
+    outcomes = run_aggregates(None, units, failed)  # type: ignore[arg-type]
+    assert [(o.unit, o.done) for o in outcomes] == [
+        ("tst hourly 2031", "failed"),
+        ("tst daily 2031", "failed"),
+    ]
+    assert all("tst minute 2031-03 failed" in str(o.error) for o in outcomes)

@@ -1,0 +1,156 @@
+"""Closure: where it runs, which component it blames, and what only an hour shows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from clear_day import clear_minutes
+from hand_minutes import put, quiet_minutes, six_quantities, where
+from hand_two_loggers import two_logger_minutes
+from sunledger.stages.qc_flag import qc_flag
+
+THREE = ("ghi", "dhi", "dni")
+
+
+def flagged(ds: xr.Dataset, settings: dict[str, Any] | None = None) -> xr.Dataset:
+    """The minutes with their words."""
+    return qc_flag(ds, six_quantities(settings))
+
+
+# --- closure by zenith, light and clocks ----------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("zenith", "ratio", "fails"),
+    [
+        (74.999, 1.10, True),
+        (75.001, 1.10, False),
+        (75.001, 1.16, True),
+        (75.001, 0.84, True),
+        (74.999, 0.90, True),
+        (75.001, 0.90, False),
+        (92.99, 1.16, True),
+    ],
+)
+def test_closure_in_both_ranges(zenith: float, ratio: float, fails: bool) -> None:
+    """8 % below 75 degrees, 15 % from there to 93 (ratios quoted from Long & Dutton)."""
+    total = 80.0 + 400.0 * max(np.cos(np.radians(zenith)), 0.0)
+    ds = quiet_minutes(1, zenith, {"ghi": total * ratio, "dhi": 80.0, "dni": 400.0})
+    out = flagged(ds)
+    for quantity in THREE:
+        assert where(out, quantity, "components_disagree", "tested").all()
+    failed = [where(out, quantity, "components_disagree") for quantity in THREE]
+    assert np.any(failed) == fails
+
+
+@pytest.mark.parametrize(("zenith", "diffuse"), [(93.01, 80.0), (40.0, 50.0), (120.0, 80.0)])
+def test_closure_is_not_tested_in_the_dark(zenith: float, diffuse: float) -> None:
+    """Below 93 degrees, or with a component sum of 50 W m-2 or less."""
+    ds = quiet_minutes(1, zenith, {"ghi": 200.0, "dhi": diffuse, "dni": 0.0})
+    assert not where(flagged(ds), "ghi", "components_disagree", "tested").any()
+
+
+@pytest.mark.parametrize(("apart", "tested"), [(10.0, True), (10.1, False), (-10.1, False)])
+def test_clocks_that_are_apart_are_not_compared(apart: float, tested: bool) -> None:
+    """Ten seconds is the limit; the flag cannot fall where the test did not run."""
+
+    ds, resolved = two_logger_minutes(apart)
+    out = qc_flag(ds, resolved)
+    for quantity in THREE:
+        assert where(out, quantity, "components_disagree", "tested").all() == tested
+        assert (out[f"{quantity}_conditions"].values & (1 << 21) != 0).all() == (not tested)
+    failed = np.stack([where(out, quantity, "components_disagree") for quantity in THREE])
+    assert failed.any(axis=0).all() == tested
+    assert failed.any() == tested
+    assert where(out, "ghi", "diffuse_above_global", "tested").all()
+
+
+# --- which component ------------------------------------------------------------------------
+
+
+def blamed_for(ds: xr.Dataset, at: slice, name: str = "components_disagree") -> set[str]:
+    """Quantities that carry the bit in every minute of a stretch."""
+    out = flagged(ds)
+    return {q for q in THREE if where(out, q, name)[at].all()}
+
+
+@pytest.mark.parametrize(
+    ("quantity", "factor"),
+    [("ghi", 1.15), ("ghi", 0.85), ("dhi", 4.5), ("dni", 0.8)],
+)
+def test_the_wrong_component_alone_is_blamed_under_a_clear_sky(
+    quantity: str, factor: float
+) -> None:
+    """Global or component sum, whichever is nearer the clear sky, is held to be right."""
+    assert blamed_for(clear_minutes(), slice(None)) == set()
+    ds = clear_minutes(**{quantity: factor})
+    assert blamed_for(ds, slice(None)) == {quantity}
+
+
+def test_all_three_are_blamed_where_it_cannot_be_told() -> None:
+    """Half a clear sky's light, as under cloud: nothing says which is right."""
+    ds = clear_minutes(ghi=0.4, dhi=2.0, dni=0.1)
+    assert blamed_for(ds, slice(None)) == {"ghi", "dhi", "dni"}
+
+
+def test_a_lost_direct_is_blamed_whatever_the_sky() -> None:
+    """Global less diffuse is bright and the direct is nothing."""
+    assert blamed_for(clear_minutes(ghi=0.7, dhi=1.5, dni=0.0), slice(None)) == {"dni"}
+
+
+def test_without_a_beam_the_direct_cannot_be_too_large() -> None:
+    """Overcast, diffuse above global: one of these two, not the direct."""
+    ds = clear_minutes(ghi=0.3, dni=0.0)
+    put(ds, "dhi", slice(None), 1.12 * ds["ghi"].values)
+    assert blamed_for(ds, slice(None)) == {"ghi", "dhi"}
+
+
+# --- an hour ------------------------------------------------------------------------------
+
+
+def test_an_hour_shows_what_a_minute_does_not() -> None:
+    """5 % stays below the limit of a minute; 2 % stays below that of an hour."""
+    name = "components_disagree_for_long"
+    out = flagged(clear_minutes(ghi=1.05))
+    assert where(out, "ghi", name).any()
+    assert not where(out, "ghi", "components_disagree").any()
+    assert not where(flagged(clear_minutes(ghi=1.02)), "ghi", name).any()
+
+
+def test_an_hour_is_not_tested_with_fewer_minutes() -> None:
+    """Forty minutes with light are asked for."""
+    name = "components_disagree_for_long"
+    assert not where(flagged(clear_minutes(size=39)), "ghi", name, "tested").any()
+    assert where(flagged(clear_minutes(size=40)), "ghi", name, "tested").any()
+    less = {"qc_flag": {"closure": {"least_minutes": 20}}}
+    assert where(flagged(clear_minutes(size=39), less), "ghi", name, "tested").any()
+
+
+def test_one_disturbed_minute_does_not_carry_the_hour() -> None:
+    """The median is that of its neighbours, and a minute must lie on its side itself."""
+    ds = clear_minutes(ghi=1.05)
+    right = clear_minutes()["ghi"].values[60]
+    ds["ghi"].values[60] = right
+    out = where(flagged(ds), "ghi", "components_disagree_for_long")
+    assert out[59]
+    assert not out[60]
+
+
+def test_nothing_is_said_without_a_component() -> None:
+    """No closure, no verdict of any test that needs it."""
+    ds = clear_minutes()
+    ds = ds.drop_vars([str(n) for n in ds if str(n).startswith("dni")])
+    ds["dni"] = ("time", np.full(ds.sizes["time"], np.nan))
+    for suffix in ("_min", "_max", "_std", "_fingerprint"):
+        ds[f"dni{suffix}"] = ds["dni"]
+    ds["dni_cosine_zenith"] = ds["ghi_cosine_zenith"]
+    ds["dni_conditions"] = ("time", np.zeros(ds.sizes["time"], np.int32))
+    ds["dni_over_range"] = ("time", np.zeros(ds.sizes["time"], bool))
+    out = flagged(ds)
+    for name in ("components_disagree", "components_disagree_for_long", "spike"):
+        assert not where(out, "ghi", name, "tested").any()
+        assert not where(out, "ghi", name).any()

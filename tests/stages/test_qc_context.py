@@ -1,0 +1,211 @@
+"""Spikes, nights, twins, skyline, frost: each fires on its fault and is silent on clean data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from numpy.testing import assert_array_equal
+
+import injected
+from clear_day import ALTITUDE, clear_minutes
+from faults import domes, signals
+from hand_minutes import put, quiet_minutes, six_quantities, where
+from sunledger.config.models.processing import FlagSettings
+from sunledger.stages.qc_context import (
+    below_horizon_profile,
+    frost_or_ventilation,
+    night_offset_large,
+    spiking,
+    twins_disagree,
+)
+from sunledger.stages.qc_flag import qc_flag
+from sunledger.stages.qc_view import Minutes
+
+THREE = ("ghi", "dhi", "dni")
+
+
+def flagged(ds: xr.Dataset) -> xr.Dataset:
+    """The minutes with their words."""
+    return qc_flag(ds, six_quantities())
+
+
+def seen(ds: xr.Dataset, **more: Any) -> Minutes:
+    """Minutes as a test sees them."""
+    residuals = {q: np.zeros(ds.sizes["time"]) for q in THREE}
+    return Minutes(ds, FlagSettings(), 10.0, residuals, altitude=ALTITUDE, **more)
+
+
+# --- spikes ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("quantity", THREE)
+@pytest.mark.parametrize(("length", "found"), [(1, True), (3, True), (4, False)])
+def test_spike_of_one_component(quantity: str, length: int, found: bool) -> None:
+    """One to three minutes; only the component that moved carries the bit."""
+    ds = clear_minutes()
+    time = ds["time"].values
+
+    def fault(values: Any, at: Any) -> Any:
+        return signals.spike(values, at, time[40], time[40 + length], 100.0)
+
+    out = flagged(injected.with_signal(ds, quantity, fault))
+    expected = np.arange(40, 40 + length) if found else []
+    assert_array_equal(np.flatnonzero(where(out, quantity, "spike")), expected)
+    assert not any(where(out, q, "spike").any() for q in THREE if q != quantity)
+
+
+def test_a_cloud_is_no_spike() -> None:
+    """Beam and global fall together for two minutes; closure stays."""
+    ds = clear_minutes()
+    gone = ds["dni"].values[40:42].copy()
+    put(ds, "dni", slice(40, 42), 0.0)
+    put(
+        ds, "ghi", slice(40, 42), ds["ghi"].values[40:42] - gone * ds["dni_cosine_zenith"].values[0]
+    )
+    assert not any(where(flagged(ds), q, "spike").any() for q in THREE)
+
+
+def test_a_small_or_usual_jump_is_no_spike() -> None:
+    """19 W m-2, or 60 W m-2 where every other minute departs by as much."""
+    ds = clear_minutes()
+    put(ds, "ghi", 40, ds["ghi"].values[40] + 19.0)
+    assert not spiking(seen(ds))["ghi"][1].any()
+    ds = clear_minutes()
+    put(ds, "ghi", slice(0, None, 2), ds["ghi"].values[::2] + 60.0)
+    assert not spiking(seen(ds))["ghi"][1].any()
+
+
+def test_spikes_are_not_looked_for_in_long_means() -> None:
+    """Ten-minute means: no test."""
+    ds = clear_minutes().assign_attrs(interval=600)
+    assert not where(flagged(ds), "ghi", "spike", "tested").any()
+
+
+def test_longwave_spike_stands_out_of_its_own_scatter() -> None:
+    """16 W m-2 for two minutes, not 14."""
+    for height, found in ((16.0, True), (14.0, False)):
+        ds = quiet_minutes()
+        put(ds, "lwd", [12, 13], 300.0 + height)
+        assert_array_equal(
+            np.flatnonzero(where(flagged(ds), "lwd", "spike")), [12, 13][: 2 * found]
+        )
+
+
+# --- night ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("offset", "found"), [(-10.5, True), (-9.5, False)])
+def test_night_offset_against_the_class(offset: float, found: bool) -> None:
+    """Total zero offset of class A is 10 W m-2 (ISO 9060:2018, from memory)."""
+    ds = quiet_minutes(60, 110.0, {"ghi": offset, "dhi": 0.0, "dni": 0.0})
+    minutes = seen(ds, zero_offset={"ghi": np.full(60, 10.0)})
+    tested, failed = night_offset_large(minutes, "ghi")
+    assert tested.all()
+    assert failed.all() == failed.any() == found
+
+
+def test_night_offset_needs_a_night_and_a_class() -> None:
+    """By day it is not tested; without a class there is no verdict."""
+    ds = quiet_minutes(60)
+    tested, _ = night_offset_large(seen(ds, zero_offset={"ghi": np.full(60, 10.0)}), "ghi")
+    assert not tested.any()
+    assert night_offset_large(seen(ds), "ghi") is None
+
+
+# --- twins ----------------------------------------------------------------------------------
+
+
+def twins(difference: Any) -> Minutes:
+    """Two instruments for the global."""
+    ds = quiet_minutes()
+    ds["ghi_at_a"] = ds["ghi"]
+    ds["ghi_at_b"] = ds["ghi"] + difference
+    for name in ("ghi_at_a", "ghi_at_b"):
+        ds[f"{name}_conditions"] = ds["ghi_conditions"]
+    return seen(ds)
+
+
+def test_twins_that_differ_for_three_minutes() -> None:
+    """5 % of the larger, 751 W m-2, is 37.5; two minutes are not enough."""
+    away = np.zeros(30)
+    away[[3, 4, 10, 11, 12]] = 38.0
+    tested, failed = twins_disagree(twins(away), "ghi")
+    assert tested.all()
+    assert_array_equal(np.flatnonzero(failed), [10, 11, 12])
+    assert not twins_disagree(twins(np.full(30, 35.0)), "ghi")[1].any()
+
+
+def test_a_single_instrument_has_no_twin() -> None:
+    """And a missing twin is not tested."""
+    assert twins_disagree(seen(quiet_minutes()), "ghi") is None
+    tested, failed = twins_disagree(twins(np.full(30, np.nan)), "ghi")
+    assert not tested.any()
+    assert not failed.any()
+
+
+# --- skyline --------------------------------------------------------------------------------
+
+
+def test_sun_behind_the_skyline() -> None:
+    """Elevation 5 degrees, skyline 6; not below the level horizon, nor without a record."""
+    ds = quiet_minutes(4, np.array([85.0, 83.0, 91.0, 85.0]))
+    minutes = seen(ds, skyline=np.array([6.0, 6.0, 6.0, np.nan]))
+    tested, failed = below_horizon_profile(minutes, "dni")
+    assert tested.tolist() == [True, True, False, False]
+    assert failed.tolist() == [True, False, False, False]
+    assert below_horizon_profile(seen(ds), "dni") is None
+
+
+# --- frost ----------------------------------------------------------------------------------
+
+
+def morning(humidity: float, azimuth: float = 100.0) -> xr.Dataset:
+    """Three hours of a clear morning with frost on the global from minute 40 to 140."""
+    ds = clear_minutes(180, np.linspace(86.0, 56.0, 180))
+    ds["solar_azimuth_angle"].values[:] = azimuth
+    ds["relative_humidity"] = ("time", np.full(180, 0.5))
+    ds["relative_humidity"].values[:10] = humidity
+    time = ds["time"].values
+
+    def fault(light: Any) -> Any:
+        return domes.dome_frosted(light, float(time[40]), float(time[140]))
+
+    return injected.with_light(ds, fault)
+
+
+def test_frost_after_a_moist_night() -> None:
+    """Nearly every minute that it changes by more than 5 %; none before."""
+    tested, failed = frost_or_ventilation(seen(morning(0.95)), "ghi")
+    assert failed[45:130].mean() > 0.95
+    assert not failed[:38].any()
+    assert tested[failed].all()
+
+
+@pytest.mark.parametrize(("humidity", "azimuth"), [(0.84, 100.0), (0.95, 250.0)])
+def test_no_frost_in_dry_air_or_in_the_afternoon(humidity: float, azimuth: float) -> None:
+    """The same loss has then another cause."""
+    assert not frost_or_ventilation(seen(morning(humidity, azimuth)), "ghi")[1].any()
+
+
+def test_moist_air_long_ago_does_not_count() -> None:
+    """With one hour asked for, humidity of 45 minutes before minute 54 is too old from 70 on."""
+    ds = morning(0.95)
+    settings = FlagSettings.model_validate({"frost": {"hours_before": 1}})
+    residuals = {q: np.zeros(180) for q in THREE}
+    failed = frost_or_ventilation(Minutes(ds, settings, 10.0, residuals, ALTITUDE), "ghi")[1]
+    assert failed[45:60].any()
+    assert not failed[70:].any()
+
+
+def test_a_standing_ventilator_needs_no_frost() -> None:
+    """The status alone is enough, for the quantities it serves."""
+    still = np.zeros(30, bool)
+    still[5] = True
+    minutes = seen(quiet_minutes(), unventilated={"lwd": still})
+    tested, failed = frost_or_ventilation(minutes, "lwd")
+    assert tested.all()
+    assert_array_equal(np.flatnonzero(failed), [5])
+    assert frost_or_ventilation(minutes, "lwu") is None

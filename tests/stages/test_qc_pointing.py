@@ -1,0 +1,130 @@
+"""Tracker, pyrheliometer, shade: each fires on its fault and is silent on clean data."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from numpy.testing import assert_array_equal
+
+import injected
+from clear_day import clear_minutes
+from faults import pointing, signals
+from hand_minutes import put, six_quantities, where
+from sunledger.stages.qc_flag import qc_flag
+
+SIZE = 240
+FROM, UNTIL = 80, 160
+OWN = ("tracker_off_sun", "pyrheliometer_off_sun", "shade_misaligned", "beam_obstructed")
+QUANTITY = {"tracker_off_sun": "dni", "shade_misaligned": "dhi"}
+
+
+def flagged(ds: xr.Dataset, settings: dict[str, Any] | None = None) -> xr.Dataset:
+    """The minutes with their words."""
+    return qc_flag(ds, six_quantities(settings))
+
+
+def faulty(model: Any, zenith: Any = 40.0, **settings: Any) -> xr.Dataset:
+    """A clear stretch with a pointing fault from FROM to UNTIL."""
+    ds = clear_minutes(SIZE, zenith)
+    start, end = (float(ds["time"].values[i]) for i in (FROM, UNTIL))
+    return injected.with_light(ds, partial(model, start=start, end=end, **settings))
+
+
+def named(out: xr.Dataset) -> dict[str, np.ndarray]:
+    """Minutes of each of the four tests."""
+    return {
+        name: np.flatnonzero(where(out, QUANTITY.get(name, "dni"), name))
+        for name in OWN
+        if where(out, QUANTITY.get(name, "dni"), name).any()
+    }
+
+
+def test_a_clear_sky_is_left_alone() -> None:
+    """No pointing test fires, and all could run."""
+    out = flagged(clear_minutes(SIZE))
+    assert named(out) == {}
+    for name in OWN:
+        assert where(out, QUANTITY.get(name, "dni"), name, "tested").all()
+
+
+def test_a_tracker_that_says_it_tracks_is_found_stopped() -> None:
+    """Its mode says tracking; it is followed back to where the direct begins to fade."""
+    ds = faulty(pointing.tracker_stopped)
+    assert np.all(ds["tracker_mode"] == 1)
+    out = flagged(ds)
+    assert set(named(out)) == {"tracker_off_sun"}
+    got = named(out)["tracker_off_sun"]
+    # full beam for 4 min after it stopped, 2 % less by the next minute
+    assert FROM + 4 <= got[0] <= FROM + 6
+    assert got[-1] == UNTIL - 1
+    assert_array_equal(got, np.arange(got[0], UNTIL))
+    assert_array_equal(where(out, "dhi", "tracker_off_sun"), where(out, "dni", "tracker_off_sun"))
+
+
+def test_overcast_is_not_a_stopped_tracker() -> None:
+    """No direct, and a diffuse as large as half a clear sky's global, smooth."""
+    ds = clear_minutes(SIZE, ghi=0.5, dni=0.0)
+    put(ds, "dhi", slice(None), ds["ghi"].values)
+    assert named(flagged(ds)) == {}
+
+
+def test_no_proof_is_taken_from_a_low_sun() -> None:
+    """Above 80 degrees thin overcast looks like a lost tracker."""
+    assert "tracker_off_sun" in named(flagged(faulty(pointing.tracker_stopped, 79.0)))
+    assert named(flagged(faulty(pointing.tracker_stopped, 82.0))) == {}
+
+
+def test_a_slipped_pyrheliometer_is_not_a_stopped_tracker() -> None:
+    """The direct is near 0 and the diffuse is right."""
+    out = flagged(faulty(pointing.pyrheliometer_slipped))
+    assert set(named(out)) == {"pyrheliometer_off_sun"}
+    assert_array_equal(named(out)["pyrheliometer_off_sun"], np.arange(FROM, UNTIL))
+
+
+@pytest.mark.parametrize(("length", "found"), [(3, False), (4, True)])
+def test_a_direct_lost_for_some_minutes(length: int, found: bool) -> None:
+    """Up to three minutes are a spike; four are not natural."""
+    ds = clear_minutes(SIZE)
+    time = ds["time"].values
+    cut = partial(signals.cable_off, start=time[FROM], end=time[FROM + length])
+    out = flagged(injected.with_signal(ds, "dni", lambda v, t: cut(v, t)))
+    assert where(out, "dni", "pyrheliometer_off_sun").any() == found
+    assert where(out, "dni", "spike").any() != found
+
+
+@pytest.mark.parametrize("share", [0.2, 1.0])
+def test_a_leaking_shade_is_named(share: float) -> None:
+    """All its minutes but those at its ends; the direct and global stay clean."""
+    out = flagged(faulty(pointing.shade_leaking, share=share))
+    assert set(named(out)) == {"shade_misaligned"}
+    assert set(range(FROM + 2, UNTIL - 2)) <= set(named(out)["shade_misaligned"].tolist())
+    assert not where(out, "ghi", "components_disagree").any()
+
+
+def test_an_obstructed_beam_is_named() -> None:
+    """A fifth of the direct is missing."""
+    out = flagged(faulty(pointing.beam_obstructed, loss=0.2))
+    assert set(named(out)) == {"beam_obstructed"}
+    assert set(range(FROM + 2, UNTIL - 2)) <= set(named(out)["beam_obstructed"].tolist())
+
+
+def test_without_a_component_only_the_tracker_speaks() -> None:
+    """No global: pointing cannot be inferred, the mode still counts."""
+    ds = clear_minutes(SIZE)
+    ds["ghi"].values[:] = np.nan
+    ds["tracker_mode"].values[7] = 0.0
+    out = flagged(ds)
+    assert_array_equal(named(out)["tracker_off_sun"], [7])
+    for name in OWN[1:]:
+        assert not where(out, QUANTITY.get(name, "dni"), name, "tested").any()
+
+
+def test_nothing_is_inferred_in_the_polar_night() -> None:
+    """The sun stays below the horizon."""
+    out = flagged(clear_minutes(SIZE, 100.0))
+    for name in OWN:
+        assert not where(out, QUANTITY.get(name, "dni"), name, "tested").any()
