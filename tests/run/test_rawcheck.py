@@ -1,4 +1,4 @@
-"""What names alone say: files of nobody, stations and times without files, formats that are none."""
+"""What names alone say: files of nobody, times without files, and formats that are none."""
 
 from __future__ import annotations
 

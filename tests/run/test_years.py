@@ -43,7 +43,7 @@ def two_months() -> xr.Dataset:
     data["ghi"][turn - 30 : turn + 30] = 90.0
     for name in ("dni_grade", "dhi_grade", "ghi_grade"):
         data[name][turn - 30 : turn + 30] = 1
-    data["dni_grade"][[turn - 1, turn + 3]] = 4
+    data["dni_grade"][[turn - 1, turn + 8]] = 4
     columns = {name: ("time", values) for name, values in data.items()}
     return xr.Dataset(columns, coords={"time": time}, attrs={"interval": 60})
 

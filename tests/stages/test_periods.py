@@ -189,6 +189,22 @@ def test_composite_is_withheld_where_a_time_of_day_is_never_measured() -> None:
     assert monthly_mean(mine, "ghi", zenith, settings())[1] == COMPOSITE
 
 
+def test_the_share_of_a_bin_can_be_asked_of_the_whole_month() -> None:
+    """A quarter of an hour with two minutes a day but for one day with all fifteen.
+
+    By days only that one day counts; by months (29 x 2 + 15) of 450 minutes are less than a fifth.
+    """
+    mine, zenith = random_month(gaps=0.0)
+    mine.valid[:], mine.mean[:] = True, 100.0
+    bins = mine.valid.reshape(-1, DAY_MINUTES)
+    bins[1:, 722:735] = False
+    assert monthly_mean(mine, "lwd", zenith, settings())[1] == 0
+    asked = settings(composite_share_of="monthly_bin")
+    assert monthly_mean(mine, "lwd", zenith, asked)[1] == COMPOSITE
+    bins[:10, 720:735] = True  # 10 x 15 + 20 x 2 of 450
+    assert monthly_mean(mine, "lwd", zenith, asked)[1] == 0
+
+
 @pytest.mark.parametrize(("minutes", "stands"), [(3, True), (2, False)])
 def test_a_bin_needs_a_fifth_of_its_minutes(minutes: int, stands: bool) -> None:
     """Three of fifteen."""

@@ -9,6 +9,7 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_array_equal
 
+from clear_day import clear_minutes
 from hand_minutes import VALUES, put, quiet_minutes, six_quantities, where
 from hand_two_loggers import two_logger_minutes
 from sunledger.config.models.processing import DEFAULT_GRADES, GradeRule
@@ -298,3 +299,28 @@ def test_every_grade_is_one_of_the_scheme() -> None:
     ds = quiet_minutes()
     put(ds, "ghi", [0, 5], np.nan)
     assert set(np.unique(flagged(ds)["ghi_grade"])) <= set(GRADES.values())
+
+
+def test_flags_do_not_depend_on_the_cut() -> None:
+    """Three changeable days whole, and in pieces of 400 min with a halo of the declared reach."""
+    size, halo = 3 * 1440, REACH // 60
+    rng = np.random.default_rng(3)
+    turn = 2 * np.pi * np.arange(size) / 1440
+    ds = clear_minutes(size, 95.0 + 55.0 * np.cos(turn))
+    shade = np.repeat(rng.choice([0.0, 0.02, 0.5, 1.0], size // 20), 20)
+    put(ds, "dni", slice(None), ds["dni"].values * shade)
+    put(ds, "ghi", slice(None), ds["ghi"].values * rng.choice([0.5, 1.0, 1.0, 1.1], size))
+    ds["relative_humidity"] = ("time", np.repeat(rng.random(size // 60), 60))
+    whole, raised_somewhere = flagged(ds), 0
+    for start in range(0, size, 400):
+        end = min(size, start + 400)
+        first = max(0, start - halo)
+        part = flagged(ds.isel(time=slice(first, min(size, end + halo))))
+        for quantity in RADIOMETRIC:
+            for word in ("flags", "tested", "grade"):
+                name = f"{quantity}_{word}"
+                expected = whole[name].values[start:end]
+                assert_array_equal(part[name].values[start - first : end - first], expected)
+                raised_somewhere |= int(np.bitwise_or.reduce(expected)) if word == "flags" else 0
+    assert raised_somewhere & TESTS["components_disagree"].mask
+    assert raised_somewhere & TESTS["pyrheliometer_off_sun"].mask

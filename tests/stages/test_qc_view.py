@@ -71,10 +71,23 @@ def test_zenith_of_a_quantity_is_its_own() -> None:
     ("other", "expected"), [(10.0, True), (-10.0, True), (10.5, False), (np.nan, False)]
 )
 def test_together_within_the_limit(other: float, expected: bool) -> None:
-    """A clock without a reading is with nobody."""
-    mine = view(ghi=np.zeros(1), dhi=np.zeros(1), dni=np.array([other]))
+    """While the direct changes; a clock without a reading is with nobody."""
+    ds = quiet_minutes(1)
+    ds["dni_min"].values[:] -= 200.0
+    mine = view(ds, ghi=np.zeros(1), dhi=np.zeros(1), dni=np.array([other]))
     assert mine.together("ghi", "dhi", "dni").tolist() == [expected]
     assert mine.together("ghi", "dhi").tolist() == [True]
+
+
+def test_steady_light_can_be_compared_across_clocks() -> None:
+    """By hand: 24 s apart of 60, ranges of 2 each: 3 x 0.4 x 2 = 2.4, against 2 % of the brightest."""
+    ds = quiet_minutes(1)
+    brightest = max(float(ds[q].values[0]) for q in ("ghi", "dhi", "dni"))
+    assert 2.4 < 0.02 * brightest
+    clocks = {"ghi": np.zeros(1), "dhi": np.zeros(1), "dni": np.array([24.0])}
+    assert view(ds, **clocks).together("ghi", "dhi", "dni").tolist() == [True]
+    ds["dni_max"].values[:] += 0.02 * brightest / 0.4
+    assert view(ds, **clocks).together("ghi", "dhi", "dni").tolist() == [False]
 
 
 def test_has_needs_every_variable() -> None:

@@ -11,7 +11,7 @@ import raw_tables
 from sunledger.stages import streams
 from sunledger.stages.ingest import ingest, month_bounds
 from sunledger.stages.rawfiles import read_file
-from sunledger.stages.strays import FAR, REASON, ends_in_doubt, stray_rows, without_strays
+from sunledger.stages.strays import REASON, ends_in_doubt, stray_rows, without_strays
 from sunledger.stages.tables import read_table
 
 NONE = np.zeros(0, np.int64)
@@ -50,7 +50,7 @@ def test_which_rows_are_stray(moved: list[tuple[int, int]], stray: list[int]) ->
 def test_less_than_a_year_is_no_stray() -> None:
     """Files in any order and pauses of months are left alone, to the second."""
     labels = _labels()
-    labels[5] += FAR
+    labels[5] += 300 * 86400
     assert stray_rows(labels, NONE).tolist() == []
     labels[5] += 1000
     assert stray_rows(labels, NONE).tolist() == [5]

@@ -53,9 +53,17 @@ def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
             f" Meas. Tech. 4, 339-354); shortwave is 0 where the zenith angle exceeds"
             f" {settings.night_zenith:g} degree; grades that count: {grades}"
         )
+        bin_words = {"daily_bin": "bin of a day", "monthly_bin": "bin of all days of the month"}
         completeness = (
-            f"a bin needs {settings.least_share_bin:g} of its minutes; withheld where one of the 96"
+            f"a {bin_words[settings.composite_share_of]} needs {settings.least_share_bin:g} of its"
+            " minutes; withheld where one of the 96"
             " times of day has no bin in the whole month"
+        )
+    elif product == "monthly" and settings.monthly_method == "all_days":
+        method = f"mean of the means of the complete days; grades that count: {grades}"
+        completeness = (
+            f"a complete day has {share:g} of its minutes; withheld where fewer than"
+            f" {settings.least_days} days are complete"
         )
     return AggregateNotes(
         product,  # type: ignore[arg-type]

@@ -191,6 +191,7 @@ def monthly_mean(
             np.where(night, 0.0, series.mean),
             series.valid | night,
             minimum_fraction=settings.least_share_bin,
+            fraction_of=settings.composite_share_of,
         )
         if np.isnan(composite.mean):
             return np.nan, WITHHELD["composite_incomplete"].mask

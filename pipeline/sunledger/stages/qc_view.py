@@ -12,6 +12,7 @@ import xarray as xr
 
 from sunledger.config.models.processing import FlagSettings, LimitSettings
 from sunledger.config.resolve import Period
+from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.limits import LIMITS, Limit, upper_limit
 from sunledger.stages.qc_sky import Sky, sky_of
 
@@ -31,6 +32,11 @@ LIMIT_NAMES = {
 
 
 LEVELS = {"physical": "physically_possible", "rare": "extremely_rare"}
+
+
+STEADY_SHARE = 0.02
+"""Share of the irradiance that a difference of clocks may be worth where quantities are compared
+all the same: a quarter of the 8 % that closure allows. [1]"""
 
 
 @dataclass(frozen=True)
@@ -158,7 +164,7 @@ class Minutes:
 
     def together(self, *quantities: str) -> Mask:
         """
-        Where the clocks of several quantities are close enough to compare them.
+        Where several quantities can be compared although their clocks may differ.
 
         Parameters
         ----------
@@ -168,10 +174,24 @@ class Minutes:
         Returns
         -------
         together : numpy.ndarray of bool, shape (time,)
-            True where all residuals lie within the limit.
+            True where all residuals lie within the limit, or the light is so steady that what lies
+            between them cannot matter: the displacement is worth at most `STEADY_SHARE` of the
+            brightest quantity.
         """
         residuals = np.stack([self.residuals[q] for q in quantities])
-        return np.asarray(np.ptp(residuals, axis=0) <= self.clocks_apart)
+        apart = np.ptp(residuals, axis=0)
+        worth = np.zeros(apart.shape)
+        for quantity in quantities:
+            change = largest_change(self[quantity], *self._extremes(quantity))
+            worth += timing_half_width(change, apart, self.ds.attrs["interval"])
+        brightest = np.max([np.abs(self[q]) for q in quantities], axis=0)
+        steady = worth <= STEADY_SHARE * brightest
+        return np.asarray((apart <= self.clocks_apart) | (steady & np.isfinite(apart)))
+
+    def _extremes(self, quantity: str) -> tuple[Array, Array] | tuple[None, None]:
+        if not self.has(f"{quantity}_min", f"{quantity}_max"):
+            return None, None
+        return self[f"{quantity}_min"], self[f"{quantity}_max"]
 
 
 def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:

@@ -209,6 +209,9 @@ class AggregateSettings(Model):
     counting minutes; `all_days`: mean of the complete days, at least `least_days`."""
     least_share_bin: Share = 0.2
     """Composite: least share of valid minutes in a 15-minute bin."""
+    composite_share_of: Literal["daily_bin", "monthly_bin"] = "daily_bin"
+    """Composite: whether that share is asked of the bin of each day, as the method is worded, or
+    of the bin of all days of the month together."""
     least_days: Annotated[int, Field(ge=1, le=31)] = 20
     """`all_days`: least number of complete days."""
     sunshine_threshold: Positive = 120.0
