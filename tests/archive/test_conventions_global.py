@@ -5,10 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from archive.samples import ENTRY, NETWORK, STATION, TRACES, attributes, month_start, notes
 from sunledger.archive.content import CHANGE_RECORD_ATTRIBUTES
-from sunledger.archive.conventions_global import global_attributes, iso_time, issue_attributes
+from sunledger.archive.conventions_global import (
+    global_attributes,
+    iso_duration,
+    iso_time,
+    issue_attributes,
+)
 
 TIMES = month_start("2031-02") + 60 * np.arange(28 * 1440)
 
@@ -52,3 +58,11 @@ def test_nothing_is_empty_and_only_rising_time_is_a_time_series() -> None:
     voltage = attributes("voltage", "2031-02", TIMES, "PT1M")
     assert [name for name, value in minute.items() if value == ""] == []
     assert set(minute) - set(voltage) == {"featureType"}
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected"), [(1, "PT1S"), (60, "PT1M"), (600, "PT10M"), (3600, "PT1H")]
+)
+def test_durations_are_in_their_largest_unit(seconds: int, expected: str) -> None:
+    """ISO 8601, as ACDD asks for."""
+    assert iso_duration(seconds) == expected

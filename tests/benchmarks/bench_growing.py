@@ -93,7 +93,8 @@ def main(megabytes: int) -> None:
         told = measured(Path(folder), megabytes * 10**6)
         print(
             f"{megabytes} MB, {told['months']:.0f} months, {told['rows']:.0f} rows:"
-            f" index {told['index']:.1f} s, ingest {told['ingest']:.1f} s, peak memory {told['peak']:.0f} MB"
+            f" index {told['index']:.1f} s, ingest {told['ingest']:.1f} s,"
+            f" peak memory {told['peak']:.0f} MB"
         )
 
 

@@ -23,8 +23,11 @@ import numpy as np
 
 import raw_tables
 from sunledger.config.models.station import Layout, Logger, Station
+from sunledger.stages.columns import find_columns, header_names
 from sunledger.stages.ingest import ingest
+from sunledger.stages.lines import Kind, judge_line
 from sunledger.stages.rawfiles import FileReadings, read_file
+from sunledger.stages.timestamps import compile_format
 
 Rng = np.random.Generator
 ALL = (-(2**40), 2**40)
@@ -172,12 +175,34 @@ def attack(seed: int, root: Path) -> None:
     accounted = len(found.label) + len(found.rejected)
     assert found.fault or accounted == found.data_lines == sum(found.label_counts.values())
     assert found.fault or ds.attrs["accounting"]["data_lines"] == found.data_lines
-    _nothing_lost(_lines(data, cut), header, rows, found)
+    lines = _lines(data, cut)
+    _nothing_lost(lines, header, rows, found)
+    if _sound(lines, header):
+        _nothing_invented(lines, header, logger, found)
 
 
 def _lines(data: bytes, cut: bool) -> list[str]:
     lines = re.split(r"\r\n|\n|\r", data.decode("latin-1"))
     return lines[:-1] if cut else lines
+
+
+def _sound(lines: list[str], header: str) -> bool:
+    """Whether the header is whole, and no line is a damaged copy of it."""
+    return lines[:1] == [header] and all(n == header for n in lines if header[:3] in n)
+
+
+def _nothing_invented(lines: list[str], header: str, logger: Logger, found: FileReadings) -> None:
+    """Every reading is what the rule for single lines makes of its line."""
+    layout = logger.layouts[0]
+    names = header_names(header.encode(), layout) or ()
+    columns = find_columns(names, layout, logger.channels)
+    stamp = compile_format(layout.time, logger.utc_offset)
+    values = zip(*(v.tolist() for v in found.values.values()), strict=True)
+    for number, label, row in zip(found.line.tolist(), found.label.tolist(), values, strict=True):
+        if number <= len(lines):
+            verdict = judge_line(lines[number - 1].encode("latin-1"), layout, columns, stamp)
+            assert verdict.kind is Kind.GOOD, f"line {number} is read: {verdict.reason}"
+            assert repr((verdict.label, verdict.values)) == repr((label, row))
 
 
 def _nothing_lost(
@@ -188,8 +213,7 @@ def _nothing_lost(
         zip(found.label.tolist(), *(v.tolist() for v in found.values.values()), strict=True)
     )
     named = {rejection.line for _, rejection in found.rejected}
-    word = header.split("b")[0][:3]
-    sound = lines[:1] == [header] and all(line == header for line in lines if word in line)
+    sound = _sound(lines, header)
     for number, line in enumerate(lines, 1):
         if line not in rows:
             continue

@@ -199,6 +199,26 @@ def iso_time(unix_time: float) -> str:
     return datetime.fromtimestamp(unix_time, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
+def iso_duration(seconds: int) -> str:
+    """
+    ISO 8601 duration in the largest unit that divides it.
+
+    Parameters
+    ----------
+    seconds : int
+        [s]
+
+    Returns
+    -------
+    duration : str
+        Such as ``PT1M``.
+    """
+    for length, unit in ((3600, "H"), (60, "M")):
+        if seconds % length == 0:
+            return f"PT{seconds // length}{unit}"
+    return f"PT{seconds}S"
+
+
 def coverage(notes: ProductNotes) -> dict[str, Attribute]:
     """
     Coverage in time.

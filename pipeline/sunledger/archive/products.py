@@ -26,6 +26,7 @@ from sunledger.archive.conventions_global import (
     ProductNotes,
     Traces,
     global_attributes,
+    iso_duration,
     issue_attributes,
     place_of,
 )
@@ -201,7 +202,7 @@ def voltage_file(readings: xr.Dataset, context: FileContext, logger: str) -> Fil
         start=float(labels.min()),
         last=float(labels.max()),
         duration="P1M",
-        resolution=f"PT{interval}S",
+        resolution=iso_duration(interval),
     )
     channels = station.loggers[logger].channels
     more = (quarantine_table(readings, logger), over_range_table(readings, channels))
@@ -312,7 +313,7 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
         start=float(time[0]),
         last=float(time[-1]),
         duration=f"P{(context.end - context.start) // 86400}D",
-        resolution=f"PT{interval}S",
+        resolution=iso_duration(interval),
     )
     statuses = [c for g in resolved.loggers for c in g.channels if c.kind == "status"]
     variables = (

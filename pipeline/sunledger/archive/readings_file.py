@@ -25,11 +25,11 @@ from sunledger.vocabulary import QUANTITIES
 
 INSTRUMENT_WORDS = {
     "ghi": "pyranometer",
-    "dhi": "pyranometer, shaded",
+    "dhi": "shaded pyranometer",
     "dni": "pyrheliometer",
-    "swu": "pyranometer, facing down",
+    "swu": "pyranometer facing down",
     "lwd": "pyrgeometer",
-    "lwu": "pyrgeometer, facing down",
+    "lwu": "pyrgeometer facing down",
 }
 """What stands at a position whatever the instrument of the day is."""
 

@@ -34,6 +34,7 @@ from sunledger.run.minutes import bit_counts, minutes_of
 from sunledger.run.months import month_bounds
 from sunledger.run.publish import Outcome, publish
 from sunledger.run.status import final_status, unit_end
+from sunledger.run.plan import NO_FILE_YET
 from sunledger.run.unit import Unit
 from sunledger.run.years import aggregated_year
 from sunledger.stages.ingest import ingest
@@ -58,7 +59,8 @@ def _manifest(unit: Unit, accounting: dict[str, Any], flags: dict[str, Any]) -> 
 
 def _made(context: RunContext, unit: Unit, status: Status, parts: dict[str, str]) -> Made:
     product = f"{unit.product}_{unit.logger}" if unit.logger else unit.product
-    cause = "; ".join(unit.reasons)
+    # a first issue has no cause but that it was asked for
+    cause = "" if unit.reasons == (NO_FILE_YET,) else "; ".join(unit.reasons)
     return Made(product, unit.period, "", context.issued, SOFTWARE, cause, status, parts)
 
 

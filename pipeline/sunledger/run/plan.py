@@ -28,6 +28,7 @@ from sunledger.run.unit import (
 
 DAY = 86400
 AGGREGATES = ("hourly", "daily", "monthly")
+NO_FILE_YET = "no such file yet"
 MOST_REASONS = 5
 
 
@@ -108,7 +109,7 @@ def _judged(context: RunContext, unit: Unit) -> Unit:
     path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
     before = read_manifest(path)
     if not path.exists():
-        reasons: tuple[str, ...] = ("no such file yet",)
+        reasons: tuple[str, ...] = (NO_FILE_YET,)
     elif before is None:
         reasons = ("its manifest is missing or damaged",)
     else:
