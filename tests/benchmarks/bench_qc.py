@@ -33,7 +33,7 @@ from sunledger.physics.windows import rolling_any, rolling_range  # noqa: E402
 from sunledger.run.job import Choice, prepare, run  # noqa: E402
 from sunledger.run.making import minutes_of  # noqa: E402
 from sunledger.stages.qc_flag import qc_flag  # noqa: E402
-from sunledger.vocabulary import TESTS, mask_of  # noqa: E402
+from sunledger.vocabulary import CONDITIONS, TESTS, mask_of  # noqa: E402
 
 FOUR = ("ghi", "dhi", "dni", "lwd")
 MARGIN = 14 * 60
@@ -140,7 +140,10 @@ def natural(ds: xr.Dataset, period: Period, keep: np.ndarray) -> dict[str, float
     day = keep & (ds["solar_zenith_angle"].values < 90)
     got = words(out)[:, day]
     grade = np.stack([out[f"{q}_grade"].values for q in FOUR])[:, day]
-    recorded = np.stack([out[f"{q}_conditions"].values for q in FOUR])[:, day] != 0
+    rules = period.processing.qc_flag.grades
+    doubts = {c for r in rules if r.grade in ("questionable", "bad") for c in r.conditions}
+    conditions = np.stack([out[f"{q}_conditions"].values for q in FOUR])[:, day]
+    recorded = (conditions & mask_of(CONDITIONS, *doubts)) != 0  # not the flags' doing
     judged = np.where(recorded, 1, grade)
     closure = mask_of(TESTS, "components_disagree", "components_disagree_for_long")
     alone = (got & closure != 0) & (judged == 3) & (got & ~np.int32(closure) == 0)

@@ -5,15 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
+import pvlib
 import pytest
+import xarray as xr
 from numpy.testing import assert_allclose, assert_array_equal
 
+from invented import MARCH, period, station_config
 from sunledger.config.models.processing import AggregateSettings
 from sunledger.physics.selection import reach
 from sunledger.stages.aggregate import REACH
 from sunledger.stages.derived import (
     SHORTEST_STRETCH,
     Sun,
+    Suns,
     derived_series,
     direct_from_difference,
     selected_global,
@@ -114,3 +119,20 @@ def test_net_by_hand() -> None:
     assert got["net_radiation"].mean[0] == 280.0
     assert_array_equal(got["net_radiation"].valid, [True, False, False])
     assert got["net_radiation"].uncertainty[0] == pytest.approx(2.0)
+
+
+def test_sunlight_above_the_atmosphere_against_pvlib() -> None:
+    """At the true middle of the minutes: a day by another sun and another formula of distance."""
+    bounds = period(station_config(), MARCH, 1)
+    time = MARCH + 60 * np.arange(1440)
+    residual = np.full(1440, 25.0)
+    ds = xr.Dataset(
+        {"clock_residual_main": ("time", residual)}, coords={"time": time}, attrs={"interval": 60}
+    )
+    got = Suns(ds, bounds).of("ghi")
+    stamps = pd.to_datetime(time + 55, unit="s", utc=True)
+    told = pvlib.solarposition.get_solarposition(stamps, bounds.latitude, bounds.longitude)
+    normal = pvlib.irradiance.get_extra_radiation(stamps, solar_constant=1361.0, method="nrel")
+    cosine = np.cos(np.radians(told["zenith"].to_numpy())).clip(min=0.0)
+    assert_allclose(got.cosine, cosine, atol=2e-5)
+    assert_allclose(got.extraterrestrial, normal.to_numpy() * cosine, atol=0.05)

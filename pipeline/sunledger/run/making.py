@@ -32,9 +32,9 @@ from sunledger.run.grids import on_grid
 from sunledger.run.keys import traced_settings
 from sunledger.run.minutes import bit_counts, minutes_of
 from sunledger.run.months import month_bounds
+from sunledger.run.plan import NO_FILE_YET
 from sunledger.run.publish import Outcome, publish
 from sunledger.run.status import final_status, unit_end
-from sunledger.run.plan import NO_FILE_YET
 from sunledger.run.unit import Unit
 from sunledger.run.years import aggregated_year
 from sunledger.stages.ingest import ingest
