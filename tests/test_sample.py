@@ -20,7 +20,17 @@ PRODUCTS = ("voltage", "minute", "hourly", "daily", "monthly")
 # What compliance-checker says although it is as it should be: no entry of the standard name table
 # (v93) fits these, and CF makes standard names optional; and a rule of CF-1.12 that it applies to
 # CF-1.11, whose conformance document forbids what it asks for.
-NAMELESS = ("_coverage_fraction", "_exposure", "_body_temperature", "clock_residual_")
+NAMELESS = (
+    "_coverage_fraction",
+    "_exposure",
+    "_body_temperature",
+    "_share_",
+    "clock_residual_",
+    "clearness_index",
+    "diffuse_fraction",
+    "relative_sunshine",
+    "possible_sunshine_duration",
+)
 LEAP_SECONDS = "has a calendar attribute of standard and it is recommended that the units_metadata"
 REMARK = "does not cross 1582-10-15"
 

@@ -154,7 +154,7 @@ def test_slow_loggers_give_a_series(tmp_path: Path) -> None:
     """Mixed with a minute logger: each on its own grid, aggregates from both."""
     made = _made(tmp_path, main=600, beam=60)
     series, fine = made["osr_series_600_2031-04.nc"], made[NAME]
-    assert series.attrs["time_coverage_resolution"] == "PT600S"
+    assert series.attrs["time_coverage_resolution"] == "PT10M"
     assert np.unique(np.diff(_seconds(series))).tolist() == [600]
     assert np.unique(np.diff(_seconds(fine))).tolist() == [60]
     assert ("ghi" in series, "dni" in series) == (True, False)
