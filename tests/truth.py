@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from northmere.scenario import SCENARIOS
-from northmere.station import make_station
+from northmere.station import Made, make_station
 from sunledger.run.job import Choice, run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -33,8 +33,10 @@ class Score:
     """Mean stated expanded uncertainty. [W m-2]"""
 
 
-def plan_of(folder: Path, station: str, days: int, seed: int, faults: bool = True) -> Path:
-    """Raw files of a generated station and the workflow for them; returns the workflow file."""
+def generated(
+    folder: Path, station: str, days: int, seed: int, faults: bool = True
+) -> tuple[Path, Made]:
+    """Raw files of a generated station, and the workflow file for them."""
     start = STARTS[station]
     made = make_station(SCENARIOS[station], start, days, seed, faults=faults)
     made.write(folder / "raw")
@@ -49,25 +51,17 @@ def plan_of(folder: Path, station: str, days: int, seed: int, faults: bool = Tru
     }
     path = folder / "plan.yaml"
     path.write_text(json.dumps(plan), encoding="utf-8")
-    return path
+    return path, made
+
+
+def plan_of(folder: Path, station: str, days: int, seed: int, faults: bool = True) -> Path:
+    """The workflow file of a generated station."""
+    return generated(folder, station, days, seed, faults)[0]
 
 
 def archive_of(folder: Path, station: str, days: int, seed: int) -> tuple[xr.Dataset, dict]:
     """Minutes that the pipeline makes of a generated station, and the truth."""
-    start = STARTS[station]
-    made = make_station(SCENARIOS[station], start, days, seed)
-    made.write(folder / "raw")
-    plan = {
-        "network": str(ROOT / "configs" / "network.yaml"),
-        "processing": str(ROOT / "configs" / "processing.yaml"),
-        "stations": [str(ROOT / "configs" / "stations" / FOLDERS[station])],
-        "raw": "raw",
-        "archive": "archive",
-        "stages": ["ingest", "calibrate", "time_correct", "qc_flag"],
-        "as_of": str(date.fromisoformat(start) + timedelta(days=days + 40)),
-    }
-    path = folder / "plan.yaml"
-    path.write_text(json.dumps(plan), encoding="utf-8")
+    path, made = generated(folder, station, days, seed)
     _, outcomes = run(path, Choice(), lambda *_: None)
     assert not [o.error for o in outcomes if o.done == "failed"]
     pieces = []
