@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 from pathlib import Path
 
 import numpy as np
@@ -166,8 +165,11 @@ def test_the_layout_digest_follows_what_decides_the_reading() -> None:
     assert plain not in [layout_digest(logger) for logger in changed]
 
 
-def test_ten_thousand_unchanged_files_take_less_than_two_seconds(tmp_path: Path) -> None:
-    """Only their size and time of change are looked at."""
+def test_ten_thousand_unchanged_files_are_not_opened(tmp_path: Path) -> None:
+    """Only their size and time of change are looked at: an opened file would lose its digest.
+
+    How long it takes is printed by tests/benchmarks/bench_index.py.
+    """
     entries = []
     layout = layout_digest(raw_tables.logger())
     for i in range(10_000):
@@ -179,7 +181,6 @@ def test_ten_thousand_unchanged_files_take_less_than_two_seconds(tmp_path: Path)
         entries.append(IndexedFile(name, state.st_size, state.st_mtime_ns, "0" * 64, layout))
     saved = tmp_path / "index.json"
     save_index(saved, FileIndex(tuple(entries)))
-    begin = time.perf_counter()
     index = update_index(tmp_path / "raw", _station(), "main", load_index(saved))
-    assert time.perf_counter() - begin < 2
+    assert index.files == tuple(entries)
     assert (len(index.files), index.added, index.changed) == (10_000, (), ())
