@@ -11,6 +11,7 @@ from archive.samples import minute_file, monthly_file
 from sunledger.archive.change_pages import write_change_pages
 from sunledger.archive.changes import Made
 from sunledger.archive.manifest import InputFile, Manifest
+from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.specification import FileSpec
 from sunledger.run.publish import Outcome, publish
 from sunledger.vocabulary import TESTS
@@ -30,9 +31,8 @@ def scaled(spec: FileSpec, names: tuple[str, ...], factor: float) -> FileSpec:
 
 def accounting(spec: FileSpec) -> tuple[dict[str, object], dict[str, object]]:
     """What a run notes of a minute file: numbers of values and of flags."""
-    names = {v.name for v in spec.variables}
-    measured = [n.removesuffix("_grade") for n in names if n.endswith("_grade")]
-    present = {n: int(np.isfinite(spec[n].data).sum()) for n in measured}
+    counts = minute_counts(spec)
+    measured = list(counts["present"])
     raised = {
         n: {
             name: int(np.count_nonzero(spec[f"{n}_flags"].data & bit.mask))
@@ -41,7 +41,7 @@ def accounting(spec: FileSpec) -> tuple[dict[str, object], dict[str, object]]:
         }
         for n in measured
     }
-    return {"minutes": spec.dimensions["time"], "present": present}, raised
+    return counts, raised
 
 
 def put(folder: Path, spec: FileSpec, made: Made, key: str = "k") -> Outcome:

@@ -135,12 +135,17 @@ def test_station_page_tells_what_is_needed(built: Path) -> None:
     assert "of samples" in words  # the size of the revision
 
 
-def test_nothing_is_written_or_opened_twice(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(*_: object) -> None:
-        raise AssertionError("a minute file was opened again")
-
-    monkeypatch.setattr(catalog, "month_facts", refuse)
+def test_nothing_is_written_twice(archive: Path) -> None:
     assert write_catalog(archive) == ()
+
+
+def test_one_file_a_station_is_opened(built: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[Path] = []
+    read = catalog.read_file
+    monkeypatch.setattr(catalog, "read_file", lambda p, **k: opened.append(p) or read(p, **k))
+    shutil.rmtree(built / "catalog")
+    assert write_catalog(built)
+    assert [p.name for p in opened] == ["ossel_minute_2031-03.nc"]
 
 
 def test_only_what_changed_is_written(archive: Path) -> None:

@@ -1,13 +1,10 @@
-"""STAC documents: periods, licences, and facts that come back from an item."""
+"""STAC documents: periods, licences, and links of every document."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
-
 import pytest
 
-from sunledger.archive.catalog_facts import MonthFacts
-from sunledger.archive.catalog_stac import facts_of, root_catalog, station_collection, station_title
+from sunledger.archive.catalog_stac import root_catalog, station_collection, station_title
 
 ABOUT = {
     "title": "minute data of Ridge, Network",
@@ -35,13 +32,6 @@ def test_licence_that_is_no_identifier() -> None:
     about = {**ABOUT, "license": "https://example.org/licence"}
     assert station_collection("ossel", about, ["2031"])["license"] == "other"
     assert station_collection("ossel", ABOUT, ["2031"])["license"] == "CC0-1.0"
-
-
-def test_facts_come_back() -> None:
-    facts = MonthFacts("a" * 64, {"ghi": 0.5}, {"ghi": {"good": 0.5}}, {}, {"ghi": [1.0, None]})
-    assert facts_of({"properties": {"sunledger:minutes": asdict(facts)}}) == facts
-    assert facts_of({"properties": {"sunledger:minutes": {"other": 1}}}) is None
-    assert facts_of({}) is None
 
 
 def test_every_station_is_a_child() -> None:

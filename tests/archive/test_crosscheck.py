@@ -91,10 +91,11 @@ def test_lines_and_minutes_must_be_as_many_as_the_manifest_says(
     ((_, why),) = line_faults(replace(voltage, manifest=more))
     assert f"but {said['data_lines']} data lines were read" in why
     minute = files["minute"]["2031-04"]
-    fewer = {**minute.manifest.accounting, "minutes": 43199, "present": {"ghi": 1}}
+    fewer = {**minute.manifest.accounting, "minutes": 43199, "grades": {"ghi": {"good": 1}}}
     changed = replace(minute.manifest, accounting=fewer, flags_raised={})
     why = " ".join(w for _, w in minute_faults(replace(minute, manifest=changed)))
-    assert "has 43200 minutes, not 43199" in why
+    assert "minutes: 43200 in the file, the manifest says 43199" in why
+    assert "grades: dhi: {" in why
     assert "ghi: flags are not as many" in why
 
 

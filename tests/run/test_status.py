@@ -13,7 +13,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.models.review import Review
 from sunledger.run.context import RunContext
 from sunledger.run.months import month_bounds
-from sunledger.run.status import final_status, unit_end
+from sunledger.run.status import final_status, lacking_for_final, unit_end
 
 MONTH = "2031-03"
 AFTER = month_bounds(MONTH)[1]
@@ -93,6 +93,28 @@ def station(
 def test_what_final_takes(changes: dict[str, Any], status: str) -> None:
     """Certificates that bracket the month or a waiver, a clock check after it, and a review."""
     assert final_status(run_at(AFTER), station(**changes), MONTH) == status
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, []),
+        ({"reviewed": False}, ["a finished review (the month among finished_months"]),
+        ({"check": "2031-03-31"}, ["a clock check after the month of logger main"]),
+        (
+            {"second_certificate": "2031-03-31", "reviewed": False},
+            ["a certificate dated after the month for ", "a finished review"],
+        ),
+    ],
+)
+def test_what_is_lacking_is_named(changes: dict[str, Any], words: list[str]) -> None:
+    """Each need in words, with whom it concerns."""
+    lacking = lacking_for_final(station(**changes), MONTH)
+    assert len(lacking) == len(words)
+    for said, expected in zip(lacking, words, strict=True):
+        assert said.startswith(expected)
+    if "second_certificate" in changes:
+        assert all(i.serial_number in lacking[0] for i in station(**changes).inventory.instruments)
 
 
 def test_one_instrument_without_certificate_is_enough() -> None:

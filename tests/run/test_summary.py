@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from sunledger.run.job import Choice, Job, prepare
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
-from sunledger.run.summary import station_lines, summary
+from sunledger.run.summary import final_lines, station_lines, summary
 
 
 @pytest.fixture(scope="module")
@@ -101,3 +102,21 @@ def test_everything_is_said(job: Job) -> None:
 def test_nothing_to_do(job: Job) -> None:
     """No outcome: no station, and a line that says so."""
     assert summary(job, [])[0] == f"Files: nothing to do; archive: {job.context.archive}"
+
+
+def test_months_in_a_row_that_lack_the_same_share_their_lines(job: Job) -> None:
+    """Each provisional month appears, open and final ones do not."""
+    (config,) = job.context.stations
+    made = [
+        replace(minutes(1, 1), unit=f"tst minute {month}", status=status)
+        for month, status in (
+            ("2099-01", "provisional"),
+            ("2099-02", "provisional"),
+            ("2099-03", "final"),
+            ("2099-04", "open"),
+        )
+    ]
+    lines = final_lines(config, made)
+    assert lines[0] == "  2099-01 to 2099-02: provisional until there is"
+    assert len([line for line in lines if "a finished review" in line]) == 1
+    assert all(line.startswith("    ") for line in lines[1:])

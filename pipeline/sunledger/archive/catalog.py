@@ -10,7 +10,6 @@ from sunledger.archive.atomic import replace_text
 from sunledger.archive.catalog_facts import MonthFacts, month_facts
 from sunledger.archive.catalog_pages import StationPage, index_page, station_page
 from sunledger.archive.catalog_stac import (
-    facts_of,
     period_item,
     root_catalog,
     station_collection,
@@ -48,7 +47,8 @@ def write_catalog(archive: Path, output: Path | None = None) -> tuple[Path, ...]
 
     Notes
     -----
-    Minute files are opened only when their digest is not the one that the item of the month tells.
+    Everything about a month stands in the manifests; one file a station is opened, for what it says
+    of the station.
     """
     archive = Path(archive)
     output = Path(output) if output is not None else archive / CATALOGUE
@@ -93,7 +93,7 @@ def _station(folder: Path, output: Path, content: dict[Path, bytes]) -> StationP
     facts: dict[str, MonthFacts] = {}
     for period, files in periods.items():
         path = output / station / f"{safe_name(period)}.json"
-        found = _facts(files, path)
+        found = _facts(files)
         if found is not None:
             facts[period] = found
         content[path] = _json(period_item(path, files, about, found))
@@ -111,14 +111,6 @@ def _newest(periods: dict[str, list[Published]]) -> Published:
     return max(files, key=lambda f: (f.manifest.product == "minute", f.manifest.period))
 
 
-def _facts(files: list[Published], item: Path) -> MonthFacts | None:
+def _facts(files: list[Published]) -> MonthFacts | None:
     minute = next((f for f in files if f.manifest.product == "minute"), None)
-    if minute is None:
-        return None
-    try:
-        known = facts_of(json.loads(item.read_bytes()))
-    except (OSError, ValueError):
-        known = None
-    if known is not None and known.sha256 == minute.manifest.file_sha256:
-        return known
-    return month_facts(minute)
+    return None if minute is None else month_facts(minute)

@@ -8,14 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
 
-import numpy as np
-
 from sunledger.archive.listing import Published
-from sunledger.archive.netcdf import read_file
 from sunledger.vocabulary import GRADES, QUANTITIES
-
-DAY = 86400
-PICTURED = ("ghi", "dni", "dhi", "lwd", "swu", "lwu")
 
 
 @dataclass(frozen=True)
@@ -26,7 +20,7 @@ class MonthFacts:
     Parameters
     ----------
     sha256 : str
-        Digest of the file these facts were read from.
+        Digest of the file these facts are of.
     completeness : dict
         Quantity → share of minutes with a value. [1]
     grades : dict
@@ -45,13 +39,12 @@ class MonthFacts:
     days: Mapping[str, list[float | None]] = field(default_factory=dict)
 
 
-LEAST_SHARE_OF_A_DAY = 0.9
 MOST_FLAGS = 3
 
 
 def month_facts(file: Published) -> MonthFacts:
     """
-    Read the facts of a minute file.
+    The facts of a minute file, from its manifest alone.
 
     Parameters
     ----------
@@ -62,31 +55,23 @@ def month_facts(file: Published) -> MonthFacts:
     -------
     facts : MonthFacts
         Shares with four decimals, means with one.
-
-    Raises
-    ------
-    ArchiveError
-        If the file cannot be read.
     """
     said = file.manifest.accounting
     minutes = max(int(said.get("minutes", 0)), 1)
-    quantities = [q for q in QUANTITIES if q in said.get("present", {})]
-    names = [n for q in quantities for n in (q, f"{q}_grade")]
-    spec = read_file(file.path, ["time", *names])
-    place = ((spec["time"].data - spec["time"].data[0]) // DAY).astype(int)
-    grades = {q: spec[f"{q}_grade"].data for q in quantities}
+    present = said.get("present", {})
+    grades = said.get("grades", {})
+    quantities = [q for q in QUANTITIES if q in present]
     return MonthFacts(
         file.manifest.file_sha256,
-        {q: round(said["present"][q] / minutes, 4) for q in quantities},
-        {q: _shares(grades[q]) for q in quantities},
+        {q: round(present[q] / minutes, 4) for q in quantities},
+        {q: _shares(grades[q], minutes) for q in quantities if q in grades},
         {q: _flags(file, q, minutes) for q in quantities},
-        {q: _days(spec[q].data, grades[q], place) for q in quantities if q in PICTURED},
+        {q: days for q in QUANTITIES if (days := said.get("daily_means", {}).get(q)) is not None},
     )
 
 
-def _shares(grade: np.ndarray) -> dict[str, float]:
-    shares = {name: float(np.mean(grade == code)) for name, code in GRADES.items()}
-    return {name: round(share, 4) for name, share in shares.items() if share}
+def _shares(counts: Mapping[str, int], minutes: int) -> dict[str, float]:
+    return {name: round(counts[name] / minutes, 4) for name in GRADES if name in counts}
 
 
 def _flags(file: Published, quantity: str, minutes: int) -> dict[str, float]:
@@ -94,19 +79,6 @@ def _flags(file: Published, quantity: str, minutes: int) -> dict[str, float]:
     raised.pop("missing", None)
     most = sorted(raised.items(), key=lambda item: (-item[1], item[0]))[:MOST_FLAGS]
     return {name: round(count / minutes, 4) for name, count in most}
-
-
-def _days(values: np.ndarray, grade: np.ndarray, place: np.ndarray) -> list[float | None]:
-    good = np.isfinite(values) & (grade != GRADES["bad"])
-    size = int(place[-1]) + 1 if place.size else 0
-    minutes = np.bincount(place, minlength=size)
-    count = np.bincount(place[good], minlength=size)
-    total = np.bincount(place[good], values[good].astype(np.float64), size)
-    enough = count >= LEAST_SHARE_OF_A_DAY * minutes
-    return [
-        round(float(t / c), 1) if e and c else None
-        for t, c, e in zip(total, count, enough, strict=True)
-    ]
 
 
 def page_link(page: Path, target: Path) -> str:

@@ -178,24 +178,3 @@ def _asset(page: Path, file: Published) -> dict[str, Any]:
         "sunledger:version": m.version,
         "sunledger:status": m.status,
     }
-
-
-def facts_of(item: Mapping[str, Any]) -> MonthFacts | None:
-    """
-    Facts that an item holds.
-
-    Parameters
-    ----------
-    item : dict
-        As written before.
-
-    Returns
-    -------
-    facts : MonthFacts or None
-        None where there are none, or in another form.
-    """
-    said = item.get("properties", {}).get("sunledger:minutes")
-    try:
-        return MonthFacts(**said) if said else None
-    except TypeError:
-        return None

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.archive.listing import Published
+from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.netcdf import read_file
 from sunledger.archive.specification import FileSpec
 from sunledger.vocabulary import GRADES, QUANTITIES, TESTS
@@ -100,20 +101,25 @@ def minute_faults(file: Published) -> Faults:
         What differs.
     """
     spec, said = read_file(file.path), file.manifest.accounting
-    if spec.dimensions["time"] != said.get("minutes"):
-        yield (
-            file.path,
-            f"has {spec.dimensions['time']} minutes, not {said.get('minutes')} as in the manifest",
-        )
-    for quantity, count in said.get("present", {}).items():
-        found = int(np.isfinite(spec[quantity].data).sum())
-        if found != count:
-            yield file.path, f"{quantity}: {found} values, the manifest says {count}"
+    counted = minute_counts(spec)
+    for what, found in counted.items():
+        if found != said.get(what):
+            yield file.path, f"{what}: {_difference(found, said.get(what))}"
+    for quantity in counted["present"]:
         words = spec[f"{quantity}_flags"].data
         raised = {n: int(np.count_nonzero(words & bit.mask)) for n, bit in TESTS.items()}
         raised = {n: number for n, number in raised.items() if number}
         if raised != dict(file.manifest.flags_raised.get(quantity, {})):
             yield file.path, f"{quantity}: flags are not as many as in the manifest"
+
+
+def _difference(found: Any, said: Any) -> str:
+    """The first part of what was counted that the manifest tells otherwise."""
+    if isinstance(found, dict) and isinstance(said, dict):
+        for name in sorted({*found, *said}):
+            if found.get(name) != said.get(name):
+                return f"{name}: {_difference(found.get(name), said.get(name))}"
+    return f"{found} in the file, the manifest says {said}"
 
 
 def key_faults(file: Published, minutes: Mapping[str, Published]) -> Faults:

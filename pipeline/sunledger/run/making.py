@@ -16,6 +16,7 @@ from sunledger.archive.changes import Made
 from sunledger.archive.content import part_digests
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import InputFile, Manifest, Status, read_manifest
+from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.products import (
     FileContext,
     Origin,
@@ -146,18 +147,19 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
     ds, period = minutes_of(context, config, start, end, unit.after)
     quantities = period.quantities()
-    accounting: dict[str, Any] = {
-        "minutes": int(ds.sizes["time"]),
-        "present": {q: int(np.isfinite(ds[q].values).sum()) for q in quantities},
-        "conditions": bit_counts(ds, quantities, "conditions"),
-    }
     read = [np.isfinite(ds[f"clock_residual_{logger.name}"].values) for logger in period.loggers]
     if not np.any(read):
-        return Outcome(unit.name, "empty", accounting=accounting, error="no reading falls into it")
+        none = {"minutes": int(ds.sizes["time"])}
+        return Outcome(unit.name, "empty", accounting=none, error="no reading falls into it")
     origin = Origin(unit.sources, traced_settings(unit.settings))
     about = FileContext(context.network, config, period, unit.period, start, end, origin)
+    spec = minute_file(ds, about)
+    accounting = {
+        **minute_counts(spec),
+        "conditions": bit_counts(ds, quantities, "conditions"),
+    }
     return publish(
-        minute_file(ds, about),
+        spec,
         context.product_path(unit.station, unit.product, unit.period, unit.logger),
         context.record_path(unit.station),
         _made(context, unit, final_status(context, config, unit.period), {}),

@@ -53,24 +53,61 @@ def final_status(context: RunContext, config: StationConfig, month: str) -> Stat
         instrument or the station's waiver, a clock check after it for every free clock, and a
         finished review; else ``provisional``.
     """
-    start, end = month_bounds(month)
-    if unit_end(context, month) < end:
+    if unit_end(context, month) < month_bounds(month)[1]:
         return "open"
+    return "provisional" if lacking_for_final(config, month) else "final"
+
+
+def lacking_for_final(config: StationConfig, month: str) -> tuple[str, ...]:
+    """
+    What a month that has ended still lacks to be final.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    month : str
+        Month of UTC.
+
+    Returns
+    -------
+    lacking : tuple of str
+        In words, with the instruments and loggers concerned; empty when nothing is lacking.
+    """
+    start, end = month_bounds(month)
+    lacking = []
+    serials = _without_later_certificate(config, start, end)
+    if serials and month not in config.review.waived_certificates:
+        lacking.append(
+            f"a certificate dated after the month for {', '.join(serials)}"
+            " (or the month among waived_certificates in review.yaml)"
+        )
+    clocks = _without_later_check(config, end)
+    if clocks:
+        lacking.append(f"a clock check after the month of logger {', '.join(clocks)}")
+    if month not in config.review.finished_months:
+        lacking.append("a finished review (the month among finished_months in review.yaml)")
+    return tuple(lacking)
+
+
+def _without_later_certificate(config: StationConfig, start: int, end: int) -> list[str]:
     instruments = config.inventory.by_serial()
-    deployed = [
+    deployed = {
         p.entry.instrument
         for p in deployment_periods(config.fieldlog)
         if p.start < end and (FAR_FUTURE if p.end is None else p.end) > start
-    ]
-    bracketed = all(
-        any(begin >= end for _, _, begin, _ in certificate_spans(instruments[serial]))
+    }
+    return sorted(
+        serial
         for serial in deployed
+        if not any(begin >= end for _, _, begin, _ in certificate_spans(instruments[serial]))
     )
-    clocks = all(
-        logger.clock.discipline == "time_signal"
-        or any(c.time >= end for c in clock_checks(config.fieldlog, name))
+
+
+def _without_later_check(config: StationConfig, end: int) -> list[str]:
+    return [
+        name
         for name, logger in config.station.loggers.items()
-    )
-    reviewed = month in config.review.finished_months
-    certified = bracketed or month in config.review.waived_certificates
-    return "final" if reviewed and certified and clocks else "provisional"
+        if logger.clock.discipline != "time_signal"
+        and not any(c.time >= end for c in clock_checks(config.fieldlog, name))
+    ]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from itertools import groupby
 from typing import get_args
 
+from sunledger.config.loading import StationConfig
 from sunledger.run.findings import finding_lines
 from sunledger.run.job import Job
 from sunledger.run.publish import Done, Outcome
+from sunledger.run.status import lacking_for_final
 
 LINE_WORDS = ("kept", "repeated", "conflicting", "rejected")
 
@@ -74,6 +77,32 @@ def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]
     return lines
 
 
+def final_lines(config: StationConfig, outcomes: list[Outcome]) -> list[str]:
+    """
+    What the provisional months of a station still lack to be final.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    outcomes : list of Outcome
+        Of the whole run.
+
+    Returns
+    -------
+    lines : list of str
+        One line a month and need; months in a row that lack the same share their lines.
+    """
+    made = _of_station(outcomes, config.station.id, "minute")
+    months = sorted(o.unit.split()[-1] for o in made if o.status == "provisional")
+    lines = []
+    for lacking, group in groupby(months, key=lambda month: lacking_for_final(config, month)):
+        row = list(group)
+        which = row[0] if len(row) == 1 else f"{row[0]} to {row[-1]}"
+        lines += [f"  {which}: provisional until there is", *(f"    {what}" for what in lacking)]
+    return lines
+
+
 def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
     """
     Closing summary.
@@ -95,6 +124,7 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
         station = config.station
         if any(o.unit.startswith(f"{station.id} ") for o in outcomes):
             lines += station_lines(outcomes, station.id, station.name)
+            lines += final_lines(config, outcomes)
     counts = Counter(o.done for o in outcomes)
     said = ", ".join(f"{counts[w]} {w}" for w in get_args(Done) if counts[w])
     lines.append(f"Files: {said or 'nothing to do'}; archive: {job.context.archive}")
