@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,7 +11,13 @@ import numpy as np
 import pytest
 
 from archive.samples import PARTY, minute_file, monthly_file, with_attributes
-from sunledger.archive.digest import canonical_json, file_sha256, json_digest, logical_digest
+from sunledger.archive.digest import (
+    canonical_json,
+    file_sha256,
+    json_digest,
+    logical_digest,
+    parsed_digest,
+)
 from sunledger.archive.netcdf import write_file
 
 
@@ -74,3 +81,11 @@ def test_what_has_no_canonical_form_is_refused() -> None:
         canonical_json({"a": {1, 2}})
     with pytest.raises(ValueError, match="two keys become the same text"):
         canonical_json({1: "x", "1": "y"})
+
+
+def test_parsed_data_have_the_same_digest() -> None:
+    """What was read back needs no making plain; a number that is not finite is still refused."""
+    plain = {"b": [1, 2.5, None, True, "é"], "a": {"x": 1e-7}}
+    assert parsed_digest(json.loads(canonical_json(plain))) == json_digest(plain)
+    with pytest.raises(ValueError, match="JSON"):
+        parsed_digest({"a": [float("nan")]})

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sunledger.archive.atomic import replace_text
-from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.digest import json_digest, parsed_digest, plain_data
 from sunledger.errors import ArchiveError
 
 Status = Literal["open", "provisional", "final", "withdrawn"]
@@ -193,7 +193,7 @@ def unsealed(plain: Mapping[str, Any]) -> dict[str, Any] | None:
     Parameters
     ----------
     plain : dict
-        Data with ``seal``.
+        Data with ``seal``, as parsed from JSON.
 
     Returns
     -------
@@ -202,8 +202,8 @@ def unsealed(plain: Mapping[str, Any]) -> dict[str, Any] | None:
     """
     rest = {name: value for name, value in plain.items() if name != SEAL}
     try:
-        return rest if plain.get(SEAL) == json_digest(rest) else None
-    except (ValueError, TypeError):
+        return rest if plain.get(SEAL) == parsed_digest(rest) else None
+    except ValueError:
         return None
 
 
