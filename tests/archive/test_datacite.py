@@ -15,7 +15,7 @@ from sunledger.archive.netcdf import read_file
 @pytest.fixture(scope="module")
 def files(tmp_path_factory: pytest.TempPathFactory) -> list[Published]:
     """Files of a small archive."""
-    return published(small_archive(tmp_path_factory.mktemp("datacite")))
+    return list(published(small_archive(tmp_path_factory.mktemp("datacite"))))
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ def files(archive: Path, product: str) -> list[Published]:
 def only(folder: Path, spec: FileSpec, product: str = "minute") -> list[Published]:
     """An archive that holds one file."""
     put(folder, spec, Made(product, "2031-03", "", "2031-04-05", SOFTWARE, "x"))
-    return published(folder)
+    return list(published(folder))
 
 
 def test_values_come_back_bit_for_bit(tmp_path: Path) -> None:
@@ -89,6 +89,6 @@ def test_voltages_keep_file_order_and_their_own_labels(tmp_path: Path) -> None:
 
 def test_one_product_at_a_time(tmp_path: Path) -> None:
     with pytest.raises(ArchiveError, match=r"one product at a time .*got minute, monthly"):
-        export_csv(published(small_archive(tmp_path / "a")), tmp_path / "x.csv")
+        export_csv(list(published(small_archive(tmp_path / "a"))), tmp_path / "x.csv")
     with pytest.raises(ArchiveError, match="got none"):
         export_csv([], tmp_path / "x.csv")

@@ -56,7 +56,7 @@ def test_part_of_an_archive_still_ends_at_the_raw_files() -> None:
 
 def test_another_library_reads_it(tmp_path: Path) -> None:
     """W3C PROV-JSON of 2013, read by the independent library `prov`."""
-    for files in (FILES, published(small_archive(tmp_path))):
+    for files in (FILES, list(published(small_archive(tmp_path)))):
         document = provenance(files)
         read = ProvDocument.deserialize(content=json.dumps(document), format="json")
         kinds = {k: len(v) for k, v in document.items() if k != "prefix"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -86,7 +87,9 @@ def _station(folder: Path, output: Path, content: dict[Path, bytes]) -> StationP
     station = safe_name(folder.name)
     periods: dict[str, list[Published]] = {}
     for file in published(folder):
-        periods.setdefault(file.manifest.period, []).append(file)
+        # settings and inputs are most of a manifest, and of no use here: decades would fill memory
+        slim = replace(file.manifest, resolved_configuration={}, inputs=())
+        periods.setdefault(slim.period, []).append(Published(file.path, slim))
     if not periods:
         return None
     about: dict[str, Any] = dict(read_file(_newest(periods).path, variables=()).attributes)

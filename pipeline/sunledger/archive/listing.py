@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -106,22 +106,24 @@ def station_folders(archive: Path) -> list[Path]:
     return [p for p in inner if any((p / n).exists() for n in (RECORD_NAME, *PRODUCTS))]
 
 
-def published(folder: Path) -> list[Published]:
+def published(folder: Path) -> Iterator[Published]:
     """
-    Published files that have a sound manifest.
+    Published files that have a sound manifest, one at a time.
 
     Parameters
     ----------
     folder : Path
         An archive or a station's folder.
 
-    Returns
-    -------
-    files : list of Published
+    Yields
+    ------
+    file : Published
         By path.
     """
-    pairs = ((path, read_manifest(path)) for path in archive_files(folder))
-    return [Published(path, manifest) for path, manifest in pairs if manifest is not None]
+    for path in archive_files(folder):
+        manifest = read_manifest(path)
+        if manifest is not None:
+            yield Published(path, manifest)
 
 
 def chosen(
