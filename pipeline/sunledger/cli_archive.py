@@ -174,6 +174,34 @@ def catalog(
     typer.echo(f"{output or archive / 'catalog'}: {len(written)} pages written")
 
 
+def explain(
+    archive: ArchiveFolder,
+    station: StationId,
+    quantity: Annotated[str, typer.Argument(metavar="QUANTITY", help="Such as ghi.")],
+    time: Annotated[
+        str, typer.Argument(metavar="TIME", help="UTC, within the interval: 2031-04-11T10:17.")
+    ],
+    raw: Annotated[
+        Path | None, typer.Option("--raw", help="Folder of the raw files, to show the line.")
+    ] = None,
+    debug: Debug = False,
+) -> None:
+    """Trace one archived minute: raw line, clock, certificate, corrections, flags, uncertainty."""
+    from sunledger.config.models.base import parse_utc
+    from sunledger.errors import ArchiveError
+    from sunledger.run.explaining import explain as explain_value
+    from sunledger.run.explaining import explanation_text
+    from sunledger.run.tracing import trace
+
+    with _errors(debug):
+        try:
+            instant = parse_utc(time)
+        except ValueError as error:
+            raise ArchiveError(f"TIME: {error}") from error
+        sections = explain_value(trace(archive, station, quantity, instant), raw)
+    typer.echo(explanation_text(sections))
+
+
 def register(app: typer.Typer) -> None:
     """
     Add the commands to the command line.
@@ -183,5 +211,6 @@ def register(app: typer.Typer) -> None:
     app : typer.Typer
         The command line.
     """
-    for command in (verify, compare, withdraw, export, provenance, deposit, catalog):
+    commands = (verify, compare, explain, withdraw, export, provenance, deposit, catalog)
+    for command in commands:
         app.command()(command)

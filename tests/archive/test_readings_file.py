@@ -99,7 +99,7 @@ def assert_same_bits(one: xr.Dataset, two: xr.Dataset, names: list[str]) -> None
 
 def test_round_trip(config: StationConfig, logged: xr.Dataset, path: Path) -> None:
     """In file order, with over-range as infinity again, to the last bit."""
-    back = read_readings(path, config.station, "main", ALL)
+    back = read_readings(path, config.station.loggers["main"].channels, "main", ALL)
     assert_same_bits(logged, back, names_of(config))
     assert np.isposinf(back["global_1_mean"].values[[7, 49]]).all()
     assert np.isposinf(back["diffuse_1_max"].values[7])
@@ -108,7 +108,7 @@ def test_round_trip(config: StationConfig, logged: xr.Dataset, path: Path) -> No
 
 def test_rejected_lines_come_back(config: StationConfig, path: Path) -> None:
     """File and line as numbers for the stages; reason and text for a person."""
-    back = read_readings(path, config.station, "main", ALL)
+    back = read_readings(path, config.station.loggers["main"].channels, "main", ALL)
     for part in ("file", "line"):
         np.testing.assert_array_equal(back[f"quarantine_{part}_main"].values, LINES[part])
     table = read_tables(path)["metadata/quarantine"]
@@ -125,7 +125,7 @@ def test_part_of_the_labels(
     start = int(labels[0])
     window = (start + 60 * first, start + 60 * past)
     inside = np.flatnonzero((labels >= window[0]) & (labels < window[1]))
-    back = read_readings(path, config.station, "main", window)
+    back = read_readings(path, config.station.loggers["main"].channels, "main", window)
     assert back.sizes["reading_main"] == inside.size
     assert_same_bits(logged.isel(reading_main=inside), back, names_of(config))
 
@@ -155,8 +155,8 @@ def test_channels_say_what_they_are(config: StationConfig, path: Path) -> None:
 
 def test_no_readings_have_the_same_form(config: StationConfig, path: Path) -> None:
     """A logger whose files are missing gives the same variables of length 0."""
-    none = empty_readings(config.station, "main")
-    some = read_readings(path, config.station, "main", ALL)
+    none = empty_readings(config.station.loggers["main"].channels, "main")
+    some = read_readings(path, config.station.loggers["main"].channels, "main", ALL)
     assert none.sizes["reading_main"] == 0
     for name in names_of(config):
         assert none[name].dtype == some[name].dtype

@@ -141,7 +141,7 @@ def test_readings_of_two_months_keep_their_lines_apart(project: Path) -> None:
     context = prepare(project, Choice()).context
     config = context.station("tst")
     _, period = minutes_of(context, config, JULY - DAY, JULY + DAY)
-    readings = load_readings(context, config, period)
+    readings = load_readings(context.archive, period)
     labels = readings["logger_time_main"].values
     files = readings["source_file_main"].values
     months = labels.astype("M8[s]").astype("M8[M]").astype(int)

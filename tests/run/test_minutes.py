@@ -26,5 +26,5 @@ def test_no_voltages_give_missing_minutes(tmp_path: Path) -> None:
     for quantity in period.quantities():
         assert np.isnan(ds[quantity].values).all()
         assert (ds[f"{quantity}_flags"].values & TESTS["missing"].mask != 0).all()
-    empty = load_readings(context, config, resolve_period(config, context.processing, 0, 86400))
+    empty = load_readings(context.archive, resolve_period(config, context.processing, 0, 86400))
     assert {empty.sizes[f"reading_{name}"] for name in ("main", "beam")} == {0}

@@ -158,7 +158,9 @@ def reading_variables(
     )
 
 
-def read_readings(path: Path, station: Station, logger: str, labels: tuple[int, int]) -> xr.Dataset:
+def read_readings(
+    path: Path, channels: Sequence[Channel], logger: str, labels: tuple[int, int]
+) -> xr.Dataset:
     """
     Readings back from a voltage file, bit for bit as they were logged.
 
@@ -166,8 +168,8 @@ def read_readings(path: Path, station: Station, logger: str, labels: tuple[int, 
     ----------
     path : Path
         Voltage file of the logger.
-    station : Station
-        Where it was measured.
+    channels : sequence of Channel
+        Channels of the logger.
     logger : str
         Name of the logger.
     labels : tuple of int
@@ -182,7 +184,6 @@ def read_readings(path: Path, station: Station, logger: str, labels: tuple[int, 
     label = read_file(path, [f"logger_time_{logger}"])[f"logger_time_{logger}"].data
     wanted = np.flatnonzero((label >= labels[0]) & (label < labels[1]))
     first, last = (int(wanted[0]), int(wanted[-1]) + 1) if wanted.size else (0, 0)
-    channels = station.loggers[logger].channels
     names = [f"{n}_{logger}" for n in ("logger_time", "line_status", "source_file", "source_line")]
     names += [c.name for c in channels]
     spec = read_file(path, names, {dim: (first, last)})
@@ -205,14 +206,14 @@ def read_readings(path: Path, station: Station, logger: str, labels: tuple[int, 
     return xr.Dataset(variables).isel({dim: wanted - first})
 
 
-def empty_readings(station: Station, logger: str) -> xr.Dataset:
+def empty_readings(channels: Sequence[Channel], logger: str) -> xr.Dataset:
     """
     No reading at all, for a logger whose files are missing.
 
     Parameters
     ----------
-    station : Station
-        Where it was measured.
+    channels : sequence of Channel
+        Channels of the logger.
     logger : str
         Name of the logger.
 
@@ -225,5 +226,4 @@ def empty_readings(station: Station, logger: str) -> xr.Dataset:
     kinds = {"logger_time": np.int64, "line_status": np.int8}
     kinds |= {"source_file": np.int32, "source_line": np.int32}
     variables = {f"{n}_{logger}": (dim, np.zeros(0, k)) for n, k in kinds.items()}
-    channels = station.loggers[logger].channels
     return xr.Dataset(variables | {c.name: (dim, np.zeros(0)) for c in channels})

@@ -101,8 +101,27 @@ class RunContext:
         path : Path
             Within the archive.
         """
-        words = [station_id, product, part, period] if part else [station_id, product, period]
-        return self.archive / station_id / product / f"{'_'.join(words)}.nc"
+        return product_path(self.archive, station_id, product, period, part)
+
+
+def product_path(archive: Path, station_id: str, product: str, period: str, part: str = "") -> Path:
+    """
+    Where a product's file stands.
+
+    Parameters
+    ----------
+    archive : Path
+        Folder of the archive.
+    station_id, product, period, part : str
+        See :meth:`RunContext.product_path`.
+
+    Returns
+    -------
+    path : Path
+        Within the archive.
+    """
+    words = [station_id, product, part, period] if part else [station_id, product, period]
+    return archive / station_id / product / f"{'_'.join(words)}.nc"
 
 
 def issue_date(as_of: int, source_date_epoch: str | None) -> str:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from pathlib import Path
 
 import numpy as np
 import xarray as xr
 
+from sunledger.archive.netcdf import read_tables
 from sunledger.archive.readings_file import empty_readings, read_readings
 from sunledger.config.loading import StationConfig
-from sunledger.config.resolve import Period, resolve_period
-from sunledger.run.context import RunContext
+from sunledger.config.resolve import Period, ResolvedLogger, resolve_period
+from sunledger.run.context import RunContext, product_path
 from sunledger.run.keys import HALO, label_window
 from sunledger.run.months import months_touched
 from sunledger.run.unit import unit_name
@@ -25,20 +27,15 @@ FILES_A_MONTH = 100_000
 
 
 def load_readings(
-    context: RunContext,
-    config: StationConfig,
-    period: Period,
-    voltages: Collection[str] | None = None,
+    archive: Path, period: Period, voltages: Collection[str] | None = None
 ) -> xr.Dataset:
     """
     Readings that can belong to a period, from the voltage products.
 
     Parameters
     ----------
-    context : RunContext
-        The run.
-    config : StationConfig
-        The station's files.
+    archive : Path
+        Folder of the archive.
     period : Period
         Resolved configuration, halo included.
     voltages : collection of str or None
@@ -55,15 +52,42 @@ def load_readings(
         window = label_window(logger, period.start, period.end)
         pieces = []
         for number, month in enumerate(months_touched(*window)):
-            path = context.product_path(period.station_id, "voltage", month, logger.name)
+            path = product_path(archive, period.station_id, "voltage", month, logger.name)
             name = unit_name(period.station_id, "voltage", logger.name, month)
             if path.exists() and (voltages is None or name in voltages):
-                piece = read_readings(path, config.station, logger.name, window)
+                piece = read_readings(path, logger.channels, logger.name, window)
                 for name in (f"source_file_{logger.name}", f"quarantine_file_{logger.name}"):
                     piece[name] = piece[name] + number * FILES_A_MONTH
                 pieces.append(piece)
-        parts.append(_joined(pieces) if pieces else empty_readings(config.station, logger.name))
+        parts.append(_joined(pieces) if pieces else empty_readings(logger.channels, logger.name))
     return xr.merge(parts, join="exact", compat="identical")
+
+
+def source_of(archive: Path, period: Period, logger: ResolvedLogger, file: int) -> tuple[str, str]:
+    """
+    The raw file behind a reading that was loaded.
+
+    Parameters
+    ----------
+    archive : Path
+        Folder of the archive.
+    period : Period
+        For which the readings were loaded.
+    logger : ResolvedLogger
+        The logger.
+    file : int
+        ``source_file_<logger>`` of the reading.
+
+    Returns
+    -------
+    name, sha256 : str
+        Of the raw file, as the voltage file tells.
+    """
+    months = months_touched(*label_window(logger, period.start, period.end))
+    number, row = divmod(file, FILES_A_MONTH)
+    path = product_path(archive, period.station_id, "voltage", months[number], logger.name)
+    sources = read_tables(path)["metadata/provenance"]
+    return str(sources["source_file_name"][row]), str(sources["source_file_sha256"][row])
 
 
 def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
@@ -108,11 +132,31 @@ def minutes_of(
         What they were made with, halo included.
     """
     period = resolve_period(config, context.processing, start - HALO, end + HALO)
-    ds = with_true_times(load_readings(context, config, period, voltages), period)
-    for stage in (calibrate, time_correct, qc_flag):
-        ds = stage(ds, period)
+    ds = flagged(load_readings(context.archive, period, voltages), period)
     inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
     return ds.isel(time=slice(int(inside[0]), int(inside[-1]) + 1)), period
+
+
+def flagged(readings: xr.Dataset, period: Period) -> xr.Dataset:
+    """
+    Readings through all stages that make minutes.
+
+    Parameters
+    ----------
+    readings : xarray.Dataset
+        From :func:`load_readings`.
+    period : Period
+        Resolved configuration, halo included.
+
+    Returns
+    -------
+    minutes : xarray.Dataset
+        Of the whole period; only within the halo from its ends as in the archive.
+    """
+    ds = with_true_times(readings, period)
+    for stage in (calibrate, time_correct, qc_flag):
+        ds = stage(ds, period)
+    return ds
 
 
 def bit_counts(ds: xr.Dataset, quantities: tuple[str, ...], word: str) -> dict[str, dict[str, int]]:

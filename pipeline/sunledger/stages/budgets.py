@@ -37,9 +37,30 @@ PYRGEOMETER_NON_STABILITY = 1.0
 """ISO 9060 has no classes for pyrgeometers; common practice, no source. [percent]"""
 
 
-def _budget(
+def budget_of(
     row: Coefficients, irradiance: Array, voltage: Array, sensitivity: Array, body: Array
 ) -> UncertaintyBudget:
+    """
+    Budget of readings, before timing.
+
+    Parameters
+    ----------
+    row : Coefficients
+        Kind, class and certificate of the instrument.
+    irradiance : numpy.ndarray, shape (reading,)
+        [W m-2]
+    voltage : numpy.ndarray, shape (reading,)
+        [uV]
+    sensitivity : numpy.ndarray, shape (reading,)
+        In force. [uV W-1 m2]
+    body : numpy.ndarray, shape (reading,)
+        Body temperature; used for pyrgeometers only. [K]
+
+    Returns
+    -------
+    budget : UncertaintyBudget
+        With the single contributions.
+    """
     calibration = 200.0 * row.relative_uncertainty  # percent, k = 2
     if row.kind == "pyrgeometer":
         limits = PyrgeometerLimits(calibration, PYRGEOMETER_NON_STABILITY)
@@ -85,7 +106,7 @@ def expanded_uncertainty_of(
     Class limits and certificate only; what the field record adds (level, soiling) is not in it.
     Timing is added on the grid, by :func:`with_timing`.
     """
-    budget = _budget(row, irradiance, voltage, sensitivity, body)
+    budget = budget_of(row, irradiance, voltage, sensitivity, body)
     return np.where(np.isnan(irradiance), np.nan, budget.expanded(COVERAGE_FACTOR))
 
 

@@ -78,8 +78,24 @@ def _position_pools(
     return out
 
 
-def _minute_of(start: Array, logger: ResolvedLogger, interval: int) -> Times:
-    """Number of the interval that holds the true middle of each reading."""
+def interval_of(start: Array, logger: ResolvedLogger, interval: int) -> Times:
+    """
+    Interval into which each reading is pooled.
+
+    Parameters
+    ----------
+    start : numpy.ndarray, shape (reading,)
+        True start of the readings. [s]
+    logger : ResolvedLogger
+        The logger.
+    interval : int
+        [s]
+
+    Returns
+    -------
+    number : numpy.ndarray of int64, shape (reading,)
+        Of the interval that holds the true middle of the reading, counted from 1970.
+    """
     return np.floor((start + logger.interval / 2) / interval).astype(np.int64)
 
 
@@ -112,11 +128,11 @@ def pool_readings(
     status, start = (ds[f"{n}_{logger.name}"].values for n in ("line_status", "start_time"))
     kept = ds.isel({dim: np.flatnonzero(status == 0)})
     conflicting = start[status != 0]
-    minute = _minute_of(start[status == 0], logger, interval)
+    minute = interval_of(start[status == 0], logger, interval)
     if minute.size == 0:
         return kept, logger
     order, first = _groups(minute)
-    disputed = np.isin(minute[order][first], _minute_of(conflicting, logger, interval))
+    disputed = np.isin(minute[order][first], interval_of(conflicting, logger, interval))
     common = np.where(disputed, CONDITIONS["label_conflict"].mask, 0).astype(np.int32)
     pooled: dict[str, npt.NDArray[Any]] = {}
     for position in dict.fromkeys(str(c.position) for c in logger.channels if c.kind == "signal"):

@@ -155,7 +155,8 @@ def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
     return tested, failed & minutes.once("blame", blamed)[quantity]
 
 
-def _hourly_closure(minutes: Minutes) -> Verdict:
+def _hourly_parts(minutes: Minutes) -> tuple[Mask, Array, Array, Array]:
+    """Where an hour can be compared; relative closure; medians, relative and absolute."""
     sky, settings = minutes.sky, minutes.settings.closure
     half = sky.steps(settings.window)
     total = sky.diffuse + sky.beam
@@ -163,11 +164,35 @@ def _hourly_closure(minutes: Minutes) -> Verdict:
     relative = np.where(lit, sky.residual / np.where(lit, total, 1.0), np.nan)
     absolute = np.where(lit, sky.residual, np.nan)
     least = max(3, sky.steps(settings.least_minutes))
+    enough = lit & (rolling_count(lit, half) >= least)
     middle = rolling_median(relative, half, least)
+    return enough, relative, middle, rolling_median(absolute, half, least)
+
+
+def hourly_medians(minutes: Minutes) -> tuple[Array, Array]:
+    """
+    Closure over the hour around each minute.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, all three components among them.
+
+    Returns
+    -------
+    relative, absolute : numpy.ndarray, shape (time,)
+        Medians of global less component sum, over the sum [1] and as it is [W m-2].
+    """
+    return minutes.once("hourly parts", _hourly_parts)[2:]
+
+
+def _hourly_closure(minutes: Minutes) -> Verdict:
+    settings = minutes.settings.closure
+    enough, relative, middle, absolute = minutes.once("hourly parts", _hourly_parts)
     far = np.abs(middle) > settings.largest_difference
-    far &= np.abs(rolling_median(absolute, half, least)) > settings.least_difference
+    far &= np.abs(absolute) > settings.least_difference
     own = relative * np.sign(middle) > settings.largest_difference / 2
-    return lit & (rolling_count(lit, half) >= least), lit & far & own
+    return enough, ~np.isnan(relative) & far & own
 
 
 def components_disagree_for_long(minutes: Minutes, quantity: str) -> Verdict | None:

@@ -32,6 +32,32 @@ def _departure(values: Array, half: int) -> tuple[Array, Array]:
     return away, rolling_median(np.abs(away), 2 * half, half + 1)
 
 
+def departure_of(minutes: Minutes, quantity: str) -> tuple[Array, Array, float]:
+    """
+    How far each interval departs from its neighbourhood: longwave itself, else the closure.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        A longwave quantity; any other stands for all three components.
+
+    Returns
+    -------
+    away, usual : numpy.ndarray, shape (time,)
+        Departure from the median and its usual size there. [W m-2]
+    least : float
+        Departure that no spread excuses. [W m-2]
+    """
+    settings = minutes.settings.spike
+    if quantity in LONGWAVE:
+        away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
+        return away, usual, settings.least_height_longwave
+    away, usual = _departure(minutes.sky.residual, minutes.sky.steps(SPIKE_HALF))
+    return away, usual, settings.least_height
+
+
 def _short(mask: Mask, longest: int) -> Mask:
     run = run_length(mask)
     return np.asarray((run > 0) & (run <= longest))
@@ -46,9 +72,9 @@ def _rise(values: Array, starts: Counts, ends: Counts) -> Array:
 
 def _component_spikes(minutes: Minutes) -> dict[str, Verdict]:
     sky, settings = minutes.sky, minutes.settings.spike
-    jump, usual = _departure(sky.residual, sky.steps(SPIKE_HALF))
+    jump, usual, least = departure_of(minutes, "ghi")
     tested = ~np.isnan(jump) & ~np.isnan(usual)
-    limit = np.maximum(settings.least_height, settings.times_spread * usual)
+    limit = np.maximum(least, settings.times_spread * usual)
     high = _short(tested & (np.abs(jump) > limit), settings.longest)
     edges = np.diff(np.concatenate(([0], high.astype(np.int8), [0])))
     starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
@@ -111,9 +137,9 @@ def spike(minutes: Minutes, quantity: str) -> Verdict | None:
             return None
         return spiking(minutes)[quantity]
     settings = minutes.settings.spike
-    away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
+    away, usual, least = departure_of(minutes, quantity)
     tested = ~np.isnan(away) & ~np.isnan(usual)
-    limit = np.maximum(settings.least_height_longwave, settings.times_spread * usual)
+    limit = np.maximum(least, settings.times_spread * usual)
     return tested, _short(tested & (np.abs(away) > limit), settings.longest)
 
 

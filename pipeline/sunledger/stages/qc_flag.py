@@ -143,6 +143,34 @@ def _tracker_words(period: Period) -> dict[int, str]:
     return {}
 
 
+def minutes_view(ds: xr.Dataset, period: Period) -> Minutes:
+    """
+    Minutes as the tests see them.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes out of the time-correct stage.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    minutes : Minutes
+        With the settings, skyline, class limits and status that the tests ask for.
+    """
+    return Minutes(
+        ds.assign_attrs(tracker_words=_tracker_words(period)),
+        period.processing.qc_flag,
+        period.processing.time_correct.clocks_apart,
+        {q: clock_residual(ds, period, q) for q in period.quantities()},
+        altitude=period.altitude,
+        skyline=skyline_at_sun(ds, period),
+        zero_offset=class_zero_offsets(ds, period),
+        unventilated=unventilated(ds, period),
+    )
+
+
 def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
     """
     Flag and grade every radiometric quantity.
@@ -160,26 +188,14 @@ def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
         The input and, for each quantity, ``<quantity>_flags`` and ``<quantity>_tested``,
         ``<quantity>_conditions`` completed from the status channels, and ``<quantity>_grade``.
     """
-    settings = period.processing.qc_flag
-    apart = period.processing.time_correct.clocks_apart
-    view = ds.assign_attrs(tracker_words=_tracker_words(period))
-    minutes = Minutes(
-        view,
-        settings,
-        apart,
-        {q: clock_residual(ds, period, q) for q in period.quantities()},
-        altitude=period.altitude,
-        skyline=skyline_at_sun(ds, period),
-        zero_offset=class_zero_offsets(ds, period),
-        unventilated=unventilated(ds, period),
-    )
+    minutes = minutes_view(ds, period)
     steady = steady_light(minutes)
     added: dict[str, Any] = {}
     for quantity in period.quantities():
         flags, tested = flag_words(minutes, quantity)
         recorded = ds[f"{quantity}_conditions"].values.astype(np.int32)
         conditions = recorded | status_conditions(minutes, period, quantity)
-        grade = grades(settings.grades, flags, tested, conditions, steady)
+        grade = grades(minutes.settings.grades, flags, tested, conditions, steady)
         words = {"flags": flags, "tested": tested, "conditions": conditions, "grade": grade}
         added |= {f"{quantity}_{name}": ("time", values) for name, values in words.items()}
     return ds.assign(added)

@@ -1,0 +1,179 @@
+"""What an instrument and its certificate made of a reading, step by step, and how sure it is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.config.coefficients import Coefficients
+from sunledger.run.tracing import Trace
+from sunledger.stages.budgets import COVERAGE_FACTOR, budget_of
+from sunledger.stages.calibrate import (
+    SIGNAL_IN_MICROVOLTS,
+    calibrate_position,
+    sensitivity_at,
+    without_over_range,
+)
+from sunledger.vocabulary import LONGWAVE
+
+STEPS: dict[str, Callable[[Coefficients], Coefficients]] = {
+    "temperature response": lambda row: replace(row, temperature_response=()),
+}
+"""Correction → the coefficients without it."""
+
+
+def physics_lines(t: Trace) -> Iterator[str]:
+    """
+    Instrument, certificate, coefficients in force, and what each correction added.
+
+    Parameters
+    ----------
+    t : Trace
+        The value.
+
+    Yields
+    ------
+    line : str
+        One statement each.
+    """
+    row = coefficients_of(t)
+    if row is None:
+        yield f"position {t.position}: no instrument with a certificate stood there"
+        return
+    iso_class = f", ISO 9060 class {row.iso_class}" if row.iso_class else ""
+    yield f"position {t.position}: {row.kind.replace('_', ' ')} {row.serial_number}{iso_class}"
+    yield f"entry {row.deployment}: shade {row.shade}, {'' if row.ventilated else 'not '}ventilated"
+    yield from _certificate(t, row)
+    if t.rows.size:
+        yield from _steps(t, row)
+
+
+def coefficients_of(t: Trace) -> Coefficients | None:
+    """
+    The coefficients that were applied.
+
+    Parameters
+    ----------
+    t : Trace
+        The value.
+
+    Returns
+    -------
+    row : Coefficients or None
+        None where no deployment with a certificate covers the reading.
+    """
+    start = float(t.time)
+    if t.rows.size:
+        start = float(t.readings[f"start_time_{t.logger.name}"].values[t.rows[0]])
+    rows = (r for r in t.period.coefficients if r.position == t.position)
+    return next((r for r in rows if r.start <= start < r.end), None)
+
+
+def _certificate(t: Trace, row: Coefficients) -> Iterator[str]:
+    table = t.tables["calibration"]
+    for place in np.flatnonzero(table["certificate"] == row.certificate)[:1]:
+        day = np.datetime64(int(table["calibration_time"][place]), "s").astype("M8[D]")
+        yield (
+            f"certificate {row.certificate} of {day}, {table['laboratory'][place]},"
+            f" scale {table['reference_scale'][place]}, method {table['method'][place]}"
+        )
+        yield (
+            f"certified {table['sensitivity'][place]:g} uV W-1 m2, expanded uncertainty"
+            f" {table['expanded_uncertainty'][place]:g} % (k = {table['coverage_factor'][place]:g})"
+        )
+    if len(row.sensitivity_points) > 1:
+        dates = " and ".join(
+            f"{value:g} on {np.datetime64(time, 's').astype('M8[D]')}"
+            for time, value in row.sensitivity_points
+        )
+        yield f"sensitivity interpolated in time between {dates}"
+    if row.equation is not None:
+        said = ", ".join(f"{name} {value:g}" for name, value in row.constants)
+        yield f"equation {row.equation}{', ' if said else ''}{said}"
+
+
+def _signal(t: Trace) -> npt.NDArray[np.float64]:
+    channel = next(
+        c
+        for c in t.logger.channels
+        if c.position == t.position and c.kind == "signal" and c.statistic == "mean"
+    )
+    logged = without_over_range(t.logged[channel.name].values[t.rows])
+    return np.asarray(logged * SIGNAL_IN_MICROVOLTS[channel.unit])
+
+
+def _irradiance(t: Trace, row: Coefficients) -> float:
+    """Mean of the readings with these coefficients."""
+    mine = t.logged.isel({f"reading_{t.logger.name}": t.rows})
+    period = replace(t.period, coefficients=(row,))
+    return float(np.mean(calibrate_position(mine, period, t.logger, t.position)[t.position][1]))
+
+
+def _steps(t: Trace, row: Coefficients) -> Iterator[str]:
+    start = t.readings[f"start_time_{t.logger.name}"].values[t.rows]
+    sensitivity = float(np.mean(sensitivity_at(start, row)))
+    voltage = float(np.mean(_signal(t)))
+    yield f"signal {voltage:.3f} uV; sensitivity in force {sensitivity:.4f} uV W-1 m2"
+    bare = row
+    for without in STEPS.values():
+        bare = without(bare)
+    value = _irradiance(t, bare)
+    if row.quantity in LONGWAVE:
+        yield f"thermopile term {voltage / sensitivity:+.2f} W m-2"
+        yield f"emission of body and dome {value - voltage / sensitivity:+.2f} W m-2"
+    else:
+        yield f"signal over sensitivity {value:.2f} W m-2"
+    for name, without in STEPS.items():
+        if without(row) != row:
+            added = _irradiance(t, row) - _irradiance(t, without(row))
+            yield f"{name} {added:+.2f} W m-2"
+    yield f"calibrated {_irradiance(t, row):.2f} W m-2{_body(t)}"
+
+
+def _body(t: Trace) -> str:
+    name = f"{t.position}_body_temperature_kelvin"
+    if name not in t.readings:
+        return ""
+    body = float(np.mean(t.readings[name].values[t.rows]))
+    return ", body temperature unknown" if math.isnan(body) else f", body at {body:.2f} K"
+
+
+def uncertainty_lines(t: Trace) -> Iterator[str]:
+    """
+    The budget of the value, largest part first.
+
+    Parameters
+    ----------
+    t : Trace
+        The value.
+
+    Yields
+    ------
+    line : str
+        Standard uncertainties, then the combined and the expanded one.
+    """
+    stated = t.archived.get(f"{t.quantity}_uncertainty", math.nan)
+    row = coefficients_of(t)
+    if row is None or t.rows.size == 0 or math.isnan(stated):
+        yield "none stated, since there is no value"
+        return
+    start = t.readings[f"start_time_{t.logger.name}"].values[t.rows]
+    irradiance = t.readings[t.position].values[t.rows]
+    name = f"{t.position}_body_temperature_kelvin"
+    body = t.readings[name].values[t.rows] if name in t.readings else np.full(t.rows.size, np.nan)
+    budget = budget_of(row, irradiance, _signal(t), sensitivity_at(start, row), body)
+    parts = {
+        n: float(np.mean(np.broadcast_to(c, irradiance.shape)))
+        for n, c in budget.contributions.items()
+    }
+    for part, size in sorted(parts.items(), key=lambda item: -item[1]):
+        if size > 0:
+            yield f"{part.replace('_', ' ')} {size:.2f} W m-2"
+    standard = float(np.mean(budget.standard))
+    timing = math.sqrt(max((stated / COVERAGE_FACTOR) ** 2 - standard**2, 0.0))
+    yield f"timing in changing light {timing:.2f} W m-2"
+    yield f"combined {stated / COVERAGE_FACTOR:.2f} W m-2, expanded {stated:.2f} W m-2 (k = 2)"
