@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 import raw_tables
@@ -102,6 +102,9 @@ def test_shuffled_split_and_merged_folders_give_the_same(
     body.insert(at + 1, body[at].rsplit(",", 1)[0] + ",77.0")
     whole = _ingest(tmp_path_factory.mktemp("w"), {"all.txt": [head, *body]})
     cuts = sorted(rng.sample(range(1, 300), rng.randint(1, 6)))
+    # A copy delivered between the two would make labels run backwards between them: by the rule
+    # the second is then a second true reading, not a conflict.
+    assume(at + 1 not in cuts)
     pieces = [body[a:b] for a, b in zip([0, *cuts], [*cuts, len(body)], strict=True)]
     names = rng.sample("abcdefghijk", len(pieces) + 1)
     files = {f"{n}.txt": [head, *piece] for n, piece in zip(names, pieces, strict=False)}

@@ -159,7 +159,12 @@ def _swapped(tokens: tuple[str, ...], layout: Layout) -> list[str]:
 def _scan_frame(
     body: bytes, layout: Layout, schema: dict[str, pl.DataType], tokens: list[str] | None
 ) -> pl.DataFrame:
-    wanted = [name for name in schema if name.startswith("c")]
+    wanted = [
+        # NaN at once, while the scan has the column at hand: later it would be a copy of its own
+        pl.col(name).fill_null(np.nan) if kind == pl.Float64 else pl.col(name)
+        for name, kind in schema.items()
+        if name.startswith("c")
+    ]
     return (
         pl.scan_csv(
             body,
@@ -250,11 +255,10 @@ def _odd(frame: pl.DataFrame, columns: Columns) -> NDArray[np.bool_]:
     names = [f"c{i}" for _, i, _ in columns.channels if frame.schema[f"c{i}"] == pl.Float64]
     # A sum is much cheaper than a look at every number, and finite only if all of them are.
     sums = frame.select(pl.col(names).sum()).row(0)
-    strange = [pl.col(n).is_null() for n in names if frame[n].null_count()]
-    strange += [
-        ~pl.col(n).is_finite().fill_null(value=False)
+    strange = [
+        ~pl.col(n).is_finite()
         for n, total in zip(names, sums, strict=True)
-        if not np.isfinite(total)
+        if total is None or not np.isfinite(total)
     ]
     if not strange:
         return np.zeros(frame.height, bool)
@@ -273,9 +277,12 @@ def _settle(
     cells = pl.concat([texts[f"c{place}"] for _, place, _ in columns.channels])
     values, known = _values_of(cells, layout)
     for channel, column in enumerate(values.reshape(len(columns.channels), len(odd))):
-        # What is not writeable is a column without any gap, taken over as it is.
-        if scan.values[channel].flags.writeable:
-            scan.values[channel][odd] = column
+        mine = scan.values[channel]
+        if np.isfinite(mine[odd]).all():  # taken over as it is, without a copy
+            continue
+        mine = mine if mine.flags.writeable else mine.copy()
+        mine[odd] = column
+        scan.values[channel] = mine
     scan.read[odd] &= known.reshape(len(columns.channels), len(odd)).all(axis=0)
 
 
