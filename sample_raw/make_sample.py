@@ -1,7 +1,7 @@
 """
 Make raw data of the invented Northmere Radiation Network from a seed.
 
-Any of its stations, any period, any interval from 1 s to 10 min. The committed sample is
+Any of its stations, any period, any interval from 1 s to an hour. The committed sample is
 `python sample_raw/make_sample.py --out sample_raw/raw` for both stations with the defaults.
 """
 

@@ -73,7 +73,9 @@ def test_unknown_fault_and_interval_are_refused() -> None:
 
 
 @every_station
-@pytest.mark.parametrize(("interval", "rows"), [(1, 86400), (10, 8640), (60, 1440), (600, 144)])
+@pytest.mark.parametrize(
+    ("interval", "rows"), [(1, 86400), (10, 8640), (60, 1440), (600, 144), (3600, 24)]
+)
 def test_any_interval_from_a_second_to_ten_minutes(
     scenario: Scenario, interval: int, rows: int
 ) -> None:

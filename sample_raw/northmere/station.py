@@ -186,7 +186,7 @@ def make_station(
     seed : int
         Weather, units and noise; the same seed with and without faults gives the same weather.
     interval : int
-        Averaging interval, 1 to 600. [s]
+        Averaging interval, 1 to 3600. [s]
     faults : bool or sequence of Injection
         True: those of the scenario that fall into the period; False: none; or the caller's own.
 
@@ -200,9 +200,9 @@ def make_station(
     ValueError
         If interval, days or a fault's kind are out of range.
     """
-    if not 1 <= interval <= 600 or DAY % interval or days < 1:
+    if not 1 <= interval <= 3600 or DAY % interval or days < 1:
         raise ValueError(
-            "interval must divide a day and lie within 1 to 600 s, days be at least 1"
+            "interval must divide a day and lie within 1 to 3600 s, days be at least 1"
             f" (got {interval!r}, {days!r})"
         )
     offset, step = scenario.loggers[0].utc_offset, sample_step(interval)

@@ -175,6 +175,31 @@ def test_slow_loggers_give_a_series(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("interval", [1800, 3600])
+def test_half_hours_and_hours(tmp_path: Path, interval: int) -> None:
+    """From text to voltage, series and means; the interval in name and attribute; nothing finer."""
+    made = _made(tmp_path, main=interval, beam=interval)
+    assert not [name for name in made if "minute" in name]
+    series = made[f"osr_series_{interval}_2031-04.nc"]
+    assert series.attrs["time_coverage_resolution"] == {1800: "PT30M", 3600: "PT1H"}[interval]
+    assert np.unique(np.diff(_seconds(series))).tolist() == [interval]
+    voltage = made["osr_voltage_main_2031-04.nc"]
+    assert voltage.sizes["reading_main"] == 86400 // interval
+    start, signal = _logged(tmp_path, "glob_mean", interval)
+    assert sorted(voltage["global_1_mean"].values) == pytest.approx(sorted(signal), abs=1e-12)
+    found = pd.Series(series["ghi"].values, _seconds(series)).reindex(start)
+    assert found.notna().sum() == 86400 // interval
+    factor = _factor(found.to_numpy(), signal)
+    assert (found - factor * pd.Series(signal, start)).abs().max() < 0.02
+    hourly = made["osr_hourly_2031.nc"]
+    means = _by(3600, start, factor * signal, "mean")
+    got = pd.Series(hourly["ghi"].values, _seconds(hourly)).reindex(means.index)
+    assert got.notna().sum() >= 22
+    assert (got - means).abs().max() < 0.02
+    assert np.isfinite(made["osr_daily_2031.nc"]["ghi"].values).sum() >= 1
+
+
+@pytest.mark.slow
 def test_a_station_of_slow_loggers_alone(tmp_path: Path) -> None:
     """No minute product at all; all quantities in the series and the year files."""
     made = _made(tmp_path, main=600, beam=600)

@@ -123,6 +123,15 @@ def test_a_separator_that_closes_every_row() -> None:
     assert _states(reader.read(Block.of(raw_tables.joined([ROW, f"{ROW},"])), None)) == "!+"
 
 
+def test_a_separator_that_closes_the_header_alone() -> None:
+    """The name it would open has no column; a row that has one all the same is the odd one."""
+    judged = _read(["stamp,a,b,", ROW, "2031-03-08 00:02,3,4", f"{ROW},", "2031-03-08 00:04,5,6"])
+    assert _states(judged) == "-++!+"
+    assert [column[2] for column in judged.values] == [3.0, 4.0]
+    both = _read(["stamp,a,b,", f"{ROW},", "2031-03-08 00:02,3,4,", ROW])
+    assert _states(both) == "-++!"
+
+
 def test_one_row_with_a_separator_too_many_is_rejected() -> None:
     """Where the other rows have none, it is damage."""
     judged = _read(["stamp,a,b", ROW, f"{ROW},", ROW])

@@ -56,7 +56,7 @@ class LayoutReader:
         self._needle = max(layout.time.columns, key=len).encode(layout.encoding, "replace")
         self._telltale = _telltale(self._needle, layout)
         self.header_lines_left = 0
-        self._closed: dict[tuple[str, ...], bool] = {}
+        self._closed: dict[tuple[str, ...], int] = {}
         if layout.names is not None:
             self._take_names(layout.names)
             self.header_lines_left = len(layout.header)
@@ -80,7 +80,7 @@ class LayoutReader:
             columns = columns or self._columns_of(names)[0]
         if columns is None:
             return -1
-        columns = self._widened(block, Section(0, len(block.ends), columns, "")) or columns
+        columns = self._fitted(block, Section(0, len(block.ends), columns, "")) or columns
         rows = np.unique(np.linspace(0, len(block.ends) - 1, _PROMISE_LINES).astype(int))
         verdicts = [judge_line(block.line(r), self.layout, columns, self.stamp) for r in rows]
         return sum(v.kind is Kind.GOOD and self._in_period(v.label) for v in verdicts)
@@ -106,7 +106,7 @@ class LayoutReader:
         headers = self._headers(block)
         around = self._around(headers, block, body)
         for section in self._sections(headers, len(block.ends)):
-            section.columns = self._widened(block, section)
+            section.columns = self._fitted(block, section)
             rows = np.flatnonzero(body[section.start : section.stop]) + section.start
             near = [row for row in around if section.start <= row < section.stop]
             self._read_section(block, section, rows, judged)
@@ -141,7 +141,7 @@ class LayoutReader:
                 continue
             if known and len(names) != len(known):
                 before = Section(start, row, self._columns_of(known)[0], "")
-                width = len(known) + self._is_closed(block, before)
+                width = len(known) + self._closing_separators(block, before)
                 if self._is_remnant(block, row, names, width):
                     continue
             found.append((row, names))
@@ -195,31 +195,37 @@ class LayoutReader:
     def _lines_before_names(self, row: int, least: int) -> int:
         return max(row - self.layout.header.index("names"), least)
 
-    def _widened(self, block: Block, section: Section) -> Columns | None:
+    def _fitted(self, block: Block, section: Section) -> Columns | None:
         """
-        The section's columns, with one more where its rows are closed by a separator.
+        The section's columns as its rows are closed: by one separator more or fewer than the names.
 
         The first rows with readable labels decide it for all rows under the same names.
         """
         columns = section.columns
-        if columns is None or not self._is_closed(block, section):
+        if columns is None:
+            return None
+        closing = self._closing_separators(block, section)
+        if closing == 0:
             return columns
-        return Columns((*columns.names, ""), columns.time, columns.channels)
+        names = (*columns.names, "") if closing > 0 else columns.names[:-1]
+        return Columns(names, columns.time, columns.channels)
 
-    def _is_closed(self, block: Block, section: Section) -> bool:
+    def _closing_separators(self, block: Block, section: Section) -> int:
+        """Separators that most rows have more (1) or fewer (-1) at their end than the names."""
         columns = section.columns
         if columns is None or self.layout.separator == "blanks":
-            return False
+            return 0
         if columns.names not in self._closed:
-            closed = self._closing(block, section, columns)
-            if not closed:
-                return False
-            self._closed[columns.names] = 2 * closed.count(True) > len(closed)
+            found = self._closing(block, section, columns)
+            if not found:
+                return 0
+            most = max(set(found), key=found.count)
+            self._closed[columns.names] = most if 2 * found.count(most) > len(found) else 0
         return self._closed[columns.names]
 
-    def _closing(self, block: Block, section: Section, columns: Columns) -> list[bool]:
-        """Of the first rows with a label: whether one empty field more than expected ends them."""
-        closed: list[bool] = []
+    def _closing(self, block: Block, section: Section, columns: Columns) -> list[int]:
+        """Of the first rows with a label: one empty field more, or one fewer, than the names."""
+        closed: list[int] = []
         for row in range(section.start, min(section.start + _PROMISE_LINES, section.stop)):
             text = block.line(row)[:MAX_LINE_BYTES].decode(self.layout.encoding, "replace")
             fields = split_fields(text, self.layout) or []
@@ -229,7 +235,9 @@ class LayoutReader:
             if code is not None and fields[0] != code:
                 continue
             if self.stamp.label(" ".join(fields[i] for i in columns.time)) is not None:
-                closed.append(len(fields) == len(columns.names) + 1 and not fields[-1])
+                more = len(fields) == len(columns.names) + 1 and not fields[-1]
+                fewer = len(fields) == len(columns.names) - 1 and not columns.names[-1]
+                closed.append(int(more) - int(fewer))
         return closed
 
     # --- data lines -----------------------------------------------------------------------

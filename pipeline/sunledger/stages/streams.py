@@ -15,7 +15,7 @@ from typing import IO, Any
 
 from sunledger.errors import RawFileError
 
-PIECE_BYTES = 8 << 20
+PIECE_BYTES = 6 << 20
 READ_BYTES = PIECE_BYTES
 MAX_INFLATED_BYTES = 2 << 30
 MAX_RATIO = 1000
