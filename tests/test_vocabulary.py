@@ -73,6 +73,7 @@ ALLOTTED_CONDITIONS = [
 ]
 ALLOTTED_WITHHELD = [
     *((1, "no_valid_sample"), (2, "low_coverage"), (4, "composite_incomplete"), (8, "undefined")),
+    *((16, "few_days"), (32, "few_months")),
 ]
 
 WORDS = {

@@ -301,6 +301,8 @@ WITHHELD: dict[str, Bit] = _bits(
     ("low_coverage", "fewer minutes count than the completeness rule asks for"),
     ("composite_incomplete", "a time of day has no valid bin in the whole month"),
     ("undefined", "a ratio whose denominator is not positive, as without any sun"),
+    ("few_days", "fewer days stand behind the month than its rule asks for"),
+    ("few_months", "fewer months have a value than the year's rule asks for"),
 )
 
 

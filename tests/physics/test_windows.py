@@ -7,8 +7,11 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_array_equal
 
+from sunledger.physics.runs import run_length
 from sunledger.physics.windows import (
     grown,
+    near_any,
+    opened,
     rolling_any,
     rolling_count,
     rolling_median,
@@ -60,3 +63,20 @@ def test_growing_stops_at_a_gap_and_at_its_length() -> None:
     assert_array_equal(np.flatnonzero(grown(seed, candidate, 2)), [3, 4, 5, 6])
     assert_array_equal(np.flatnonzero(grown(seed, candidate, 9)), [3, 4, 5, 6, 7, 8, 9])
     assert_array_equal(grown(seed, candidate, 0), seed)
+
+
+@pytest.mark.parametrize("least", [0, 1, 2, 5, 50])
+def test_opened_keeps_the_long_runs(least):
+    """As by the length of each run, at the ends of the series as well."""
+    mask = np.random.default_rng(7).random(300) < 0.8
+    for flags in (mask, mask[:3], np.zeros(0, bool), np.ones(10, bool)):
+        expected = flags & (run_length(flags) >= max(least, 1))
+        np.testing.assert_array_equal(opened(flags, least), expected)
+
+
+@pytest.mark.parametrize("half", [0, 1, 2, 7, 400])
+def test_near_any_is_rolling_any(half):
+    """Also where the distance is longer than the series."""
+    mask = np.random.default_rng(8).random(300) < 0.05
+    for flags in (mask, mask[:3], np.ones(1, bool)):
+        np.testing.assert_array_equal(near_any(flags, half), rolling_any(flags, half))

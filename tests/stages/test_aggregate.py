@@ -19,7 +19,7 @@ from sunledger.stages.aggregate import aggregate, counting
 from sunledger.vocabulary import GRADES, WITHHELD
 
 QUANTITIES = ("ghi", "dhi", "dni", "lwd")
-NO_SAMPLE, LOW, COMPOSITE, UNDEFINED = (WITHHELD[n].mask for n in WITHHELD)
+NO_SAMPLE, LOW, COMPOSITE, UNDEFINED, FEW_DAYS, FEW_MONTHS = (b.mask for b in WITHHELD.values())
 
 
 def resolved(
@@ -256,11 +256,16 @@ def test_a_day_with_one_minute() -> None:
 
 
 def test_a_month_with_one_day() -> None:
-    """An open month ends with its last whole day; the composite of a complete day is its mean."""
+    """Withheld, since a single day is no month; where the rule asks for one day, its mean."""
     bounds = resolved(MARCH, 1)
     ds = minutes(bounds, gaps=0.0)
     out = aggregate(ds, bounds, "monthly")
     assert out.sizes["time"] == 1
+    assert out["lwd_withheld"].values.tolist() == [FEW_DAYS]
+    assert out["lwd_number_of_days"].values.tolist() == [1]
+    assert np.isnan(out["lwd"].values[0])
+    assert out["lwd_plain_mean"].values[0] == pytest.approx(float(ds["lwd"].mean()), rel=1e-12)
+    out = aggregate(ds, resolved(MARCH, 1, {"composite_least_days": 1}), "monthly")
     assert out["lwd"].values[0] == pytest.approx(float(ds["lwd"].mean()), rel=1e-12)
 
 

@@ -12,7 +12,7 @@ import xarray as xr
 from numpy.testing import assert_allclose, assert_array_equal
 
 from invented import MARCH, period, station_config
-from sunledger.config.models.processing import AggregateSettings
+from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.selection import reach
 from sunledger.stages.aggregate import REACH
 from sunledger.stages.derived import (

@@ -11,14 +11,21 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_allclose, assert_array_equal
 
-from sunledger.config.models.processing import AggregateSettings
+from sunledger.config.models.aggregation import AggregateSettings
+from sunledger.physics.segments import Segments
 from sunledger.physics.sun import solar_position
+from sunledger.stages.cells import Cells
 from sunledger.stages.indices import (
     grade_shares,
+    grade_sums,
+    named,
     ratio_of_sums,
-    sky_ratios,
+    ratio_sums,
+    sky_sums,
     source_shares,
+    source_sums,
     sunshine,
+    sunshine_sums,
 )
 from sunledger.stages.periods import Series
 from sunledger.vocabulary import WITHHELD
@@ -36,6 +43,38 @@ def series(values: Any) -> Series:
     return Series(mean, np.isfinite(mean))
 
 
+def regular(size: int, width: int) -> Segments:
+    """Segments of equal width."""
+    return Segments(np.arange(0, size + 1, width))
+
+
+def cells(sums: dict[str, Any], width: int, size: int) -> Cells:
+    """Periods of minutes that hold these sums."""
+    edges = 60 * np.arange(0, size + 1, width)
+    known = {name.partition(".")[0]: 60 for name in sums}
+    return Cells(edges[:-1], edges[1:], edges[:-1], sums, {}, {}, known)
+
+
+def ratio(above: Any, below: Any, common: Any, possible: Any, width: int, share: float) -> Any:
+    """The ratio of two series over periods of a width."""
+    sums = ratio_sums(above, below, common, possible, regular(above.size, width))
+    return ratio_of_sums(cells(named("r", sums), width, above.size), "r", share)
+
+
+def sun(ds: xr.Dataset, dni: Series, width: int, share: float, rules: AggregateSettings) -> Any:
+    """Sunshine over periods of a width."""
+    zenith = ds["solar_zenith_angle"].values
+    sums = sunshine_sums(zenith, dni, regular(zenith.size, width), rules)
+    return sunshine(cells(sums, width, zenith.size), share)
+
+
+def sky(series: dict[str, Series], outside: Any, width: int, share: float) -> Any:
+    """Clearness and diffuse fraction over periods of a width."""
+    table = cells(sky_sums(series, outside, regular(outside.size, width)), width, outside.size)
+    names = {name.partition(".")[0] for name in table.sums}
+    return {name: ratio_of_sums(table, name, share) for name in names}
+
+
 def test_ratio_of_sums_by_hand() -> None:
     """(1 + 6) / (4 + 6) = 0.7, not the mean of 0.25 and 1; the third minute is not common.
 
@@ -45,7 +84,7 @@ def test_ratio_of_sums_by_hand() -> None:
     below = np.array([4, 6, NAN, 0, 2, 2, 2, 2, 9, 9, 9, 9, -2, -2, 1, 1.0])
     common = np.array([1, 1, 0, 0, 1, 1, 1, 1, 1, 0, 0, 0, 1, 1, 1, 1], bool)
     possible = np.array([1, 1, 1, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1], bool)
-    got = ratio_of_sums(above, below, common, possible, 4, 0.5)
+    got = ratio(above, below, common, possible, 4, 0.5)
     assert_allclose(got[""], [0.7, NAN, NAN, NAN])
     assert got["withheld"].tolist() == [0, UNDEFINED, LOW, UNDEFINED]
     assert got["number_of_observations"].tolist() == [2, 0, 1, 4]
@@ -56,7 +95,7 @@ def test_ratio_of_sums_by_hand() -> None:
 def test_a_day_of_sun_without_a_reading() -> None:
     """Nothing counts, and that is the reason."""
     none, all_ = np.zeros(4, bool), np.ones(4, bool)
-    got = ratio_of_sums(np.ones(4), np.ones(4), none, all_, 4, 0.5)
+    got = ratio(np.ones(4), np.ones(4), none, all_, 4, 0.5)
     assert got["withheld"].tolist() == [NO_SAMPLE | LOW]
 
 
@@ -73,7 +112,7 @@ def test_possible_sunshine_against_pvlib(site: str) -> None:
     """Sunrise to sunset of every day of a year by the published algorithm."""
     latitude, longitude = SITES[site]
     ds = year(latitude, longitude)
-    got = sunshine(ds, series(np.zeros(ds.sizes["time"])), 1440, 0.9, AggregateSettings())
+    got = sun(ds, series(np.zeros(ds.sizes["time"])), 1440, 0.9, AggregateSettings())
     minutes = got["possible_sunshine_duration"][""] / 60.0
     days = pd.date_range("2031-01-01", periods=365, tz="UTC")
     told = pvlib.solarposition.sun_rise_set_transit_spa(days, latitude, longitude)
@@ -90,9 +129,9 @@ def test_relative_sunshine_is_taken_over_what_was_watched() -> None:
     beam = np.full(1440, 500.0)
     beam[up[: up.size // 3]] = NAN
     rules = AggregateSettings(least_share_daily=0.9)
-    got = sunshine(ds, series(beam), 1440, 0.5, rules)
+    got = sun(ds, series(beam), 1440, 0.5, rules)
     assert got["relative_sunshine"][""].tolist() == [1.0]
-    strict = sunshine(ds, series(beam), 1440, 0.9, rules)
+    strict = sun(ds, series(beam), 1440, 0.9, rules)
     assert strict["relative_sunshine"]["withheld"].tolist() == [LOW]
     assert strict["sunshine_duration"]["withheld"].tolist() == [LOW]
 
@@ -100,12 +139,12 @@ def test_relative_sunshine_is_taken_over_what_was_watched() -> None:
 def test_polar_night_has_none_of_none() -> None:
     """0 s of 0 s possible; no share, and not an infinite one."""
     ds = year(82.0, 20.0, days=10)
-    got = sunshine(ds, series(np.full(14400, NAN)), 1440, 0.9, AggregateSettings())
+    got = sun(ds, series(np.full(14400, NAN)), 1440, 0.9, AggregateSettings())
     assert got["sunshine_duration"][""].tolist() == [0.0] * 10
     assert got["possible_sunshine_duration"][""].tolist() == [0.0] * 10
     assert np.isnan(got["relative_sunshine"][""]).all()
     assert set(got["relative_sunshine"]["withheld"].tolist()) == {UNDEFINED}
-    dark = sky_ratios({"ghi_selected": series(np.zeros(14400))}, np.zeros(14400), 1440, 0.9)
+    dark = sky({"ghi_selected": series(np.zeros(14400))}, np.zeros(14400), 1440, 0.9)
     assert np.isnan(dark["clearness_index"][""]).all()
     assert set(dark["clearness_index"]["withheld"].tolist()) == {UNDEFINED}
 
@@ -121,7 +160,7 @@ def test_clearness_against_pvlib() -> None:
     sun = solar_position(time + 30, 46.9, 10.2, 0.0)
     ours = 1361.0 / sun.distance**2 * np.cos(np.radians(sun.zenith)).clip(min=0.0)
     measured = {"ghi_selected": series(total), "dhi": series(0.25 * total)}
-    got = sky_ratios(measured, ours, 1440, 0.9)
+    got = sky(measured, ours, 1440, 0.9)
     expected = total.reshape(-1, 1440).sum(1) / outside.reshape(-1, 1440).sum(1)
     assert_allclose(got["clearness_index"][""], expected, rtol=1e-4)
     assert_allclose(got["diffuse_fraction"][""], 0.25, rtol=1e-12)
@@ -129,7 +168,9 @@ def test_clearness_against_pvlib() -> None:
 
 def test_shares_of_grades_by_hand() -> None:
     """The worst is that of a reading; missing only where there was none."""
-    got = grade_shares(np.array([1, 1, 4, 9, 9, 9, 9, 9, 2, 3, 2, 9], np.int8), 4)
+    codes = np.array([1, 1, 4, 9, 9, 9, 9, 9, 2, 3, 2, 9], np.int8)
+    sums = named("ghi", grade_sums(codes, regular(12, 4)))
+    got = grade_shares(cells(sums, 4, 12), "ghi")
     assert got["share_good"].tolist() == [0.5, 0.0, 0.0]
     assert got["share_bad"].tolist() == [0.25, 0.0, 0.0]
     assert got["share_missing"].tolist() == [0.25, 1.0, 0.25]
@@ -139,6 +180,7 @@ def test_shares_of_grades_by_hand() -> None:
 
 def test_shares_of_sources() -> None:
     """Of all minutes of the period."""
-    got = source_shares(np.array([1, 1, 2, 0, 2, 2, 2, 2], np.int8), 4)
+    codes = np.array([1, 1, 2, 0, 2, 2, 2, 2], np.int8)
+    got = source_shares(cells(named("ghi_selected", source_sums(codes, regular(8, 4))), 4, 8))
     assert_array_equal(got["share_component_sum"], [0.5, 0.0])
     assert_array_equal(got["share_pyranometer"], [0.25, 1.0])

@@ -22,6 +22,7 @@ from sunledger.archive.conventions_ratios import RATIOS, possible_sunshine, rati
 from sunledger.archive.products import FileContext, file_attributes, file_history, parts_of
 from sunledger.archive.readings_file import INSTRUMENT_WORDS
 from sunledger.archive.specification import FileSpec, VariableSpec
+from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.vocabulary import AIR, DERIVED, QUANTITIES
 
@@ -36,35 +37,76 @@ SELECTED = (
 )
 
 
-def _least_share(product: str, resolved: Period) -> float:
-    settings = resolved.processing.aggregate
-    return settings.least_share_hourly if product == "hourly" else settings.least_share_daily
+def _method_words(product: str, settings: AggregateSettings) -> tuple[str, str]:
+    """How a mean is made, and when it is withheld."""
+    grades = f"; grades that count: {', '.join(settings.counting_grades)}"
+    share = settings.least_share(product)
+    if product == "yearly":
+        words = "mean of the months, each weighted by its length; of a month: "
+        method, rule = _method_words("monthly", settings)
+        months = f"withheld where fewer than {settings.least_months} months have a value; {rule}"
+        return words + method, months
+    if product != "monthly" or settings.monthly_method == "plain":
+        return (
+            f"mean of the minutes that count{grades}{_night_words(settings)}",
+            f"a value is withheld where less than {share:g} of the minutes count",
+        )
+    method, rule = _MONTHLY_WORDS[settings.monthly_method](settings)
+    return method + grades, rule
+
+
+def _night_words(settings: AggregateSettings) -> str:
+    if settings.night == "asked":
+        return ""
+    tolerance = settings.sunrise_tolerance
+    zenith = 90.0 - tolerance if tolerance > 0 else settings.night_zenith
+    return (
+        f"; shortwave: the share is asked of the minutes with a zenith angle up to {zenith:g}"
+        " degree, the others are averaged apart, weighted by their number, and enter as 0 where"
+        " none of them counts"
+    )
+
+
+def _composite_words(settings: AggregateSettings) -> tuple[str, str]:
+    bin_words = {"daily_bin": "bin of a day", "monthly_bin": "bin of all days of the month"}
+    return (
+        "mean of the mean diurnal cycle in 96 bins of 15 minutes (Roesch et al. 2011, Atmos."
+        " Meas. Tech. 4, 339-354); shortwave is 0 where the zenith angle exceeds"
+        f" {settings.night_zenith:g} degree",
+        f"a {bin_words[settings.composite_share_of]} needs {settings.least_share_bin:g} of its"
+        " minutes; withheld where one of the 96 times of day has bins on fewer than"
+        f" {settings.composite_least_days} days",
+    )
+
+
+def _whole_days_words(settings: AggregateSettings) -> tuple[str, str]:
+    return (
+        "mean of the days of which every hour counts (rule of the World Radiation Data Centre);"
+        f" a shortwave hour with the sun no higher than {settings.low_sun:g} degree may be missing"
+        " and then adds nothing",
+        f"an hour needs {settings.least_share_hourly:g} of its minutes; withheld where more than"
+        f" {settings.most_days_missing} days of the month are missing",
+    )
+
+
+def _half_days_words(settings: AggregateSettings) -> tuple[str, str]:
+    return (
+        "mean of the days with half of their daytime minutes, of longwave half of all minutes"
+        " (rule of Natsis et al. for a 30-year series); shortwave by day and by night is averaged"
+        " apart and weighted by the number of minutes",
+        f"withheld where fewer than {settings.least_days} days have half of their minutes",
+    )
+
+
+_MONTHLY_WORDS = {
+    "diurnal_composite": _composite_words,
+    "whole_days": _whole_days_words,
+    "half_days": _half_days_words,
+}
 
 
 def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
-    settings = resolved.processing.aggregate
-    grades = ", ".join(settings.counting_grades)
-    method = f"mean of the minutes that count; grades that count: {grades}"
-    share = _least_share(product, resolved)
-    completeness = f"a value is withheld where less than {share:g} of the minutes count"
-    if product == "monthly" and settings.monthly_method == "diurnal_composite":
-        method = (
-            "mean of the mean diurnal cycle in 96 bins of 15 minutes (Roesch et al. 2011, Atmos."
-            f" Meas. Tech. 4, 339-354); shortwave is 0 where the zenith angle exceeds"
-            f" {settings.night_zenith:g} degree; grades that count: {grades}"
-        )
-        bin_words = {"daily_bin": "bin of a day", "monthly_bin": "bin of all days of the month"}
-        completeness = (
-            f"a {bin_words[settings.composite_share_of]} needs {settings.least_share_bin:g} of its"
-            " minutes; withheld where one of the 96"
-            " times of day has no bin in the whole month"
-        )
-    elif product == "monthly" and settings.monthly_method == "all_days":
-        method = f"mean of the means of the complete days; grades that count: {grades}"
-        completeness = (
-            f"a complete day has {share:g} of its minutes; withheld where fewer than"
-            f" {settings.least_days} days are complete"
-        )
+    method, completeness = _method_words(product, resolved.processing.aggregate)
     return AggregateNotes(
         product,  # type: ignore[arg-type]
         method,
@@ -98,7 +140,7 @@ def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> lis
         out += sunshine_variables(parts, replace(notes, method=night), threshold)
         out.append(possible_sunshine(ds["possible_sunshine_duration"].values, notes))
     for name in (n for n in RATIOS if n in ds):
-        share = _least_share(product, resolved)
+        share = resolved.processing.aggregate.least_share(product)
         rule = f"withheld where less than {share:g} of the minutes with sun count"
         said = replace(notes, completeness=rule)
         out += ratio_variables(name, parts_of(ds, name, suffixes), said)

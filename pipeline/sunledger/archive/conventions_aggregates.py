@@ -62,6 +62,7 @@ AGGREGATE_PARTS: dict[str, str] = {
     "max": "_max",
     "exposure": "_exposure",
     "exposure_uncertainty": "_exposure_uncertainty",
+    "number_of_days": "_number_of_days",
     "worst_grade": "_worst_grade",
     **{f"share_{name}": f"_share_{name}" for name in (*GRADES, *SOURCES)},
 }
@@ -231,6 +232,23 @@ def _coverage(
     )
 
 
+def _days(
+    quantity: Quantity, averaged: Quantity, values: Array, notes: AggregateNotes
+) -> VariableSpec:
+    attributes: dict[str, Attribute] = {
+        "long_name": f"number of days behind the {notes.period} mean of {quantity.name}",
+        "units": "1",
+        "comment": "of a diurnal composite, the days behind the time of day that has the fewest",
+    }
+    return VariableSpec(
+        f"{quantity.name}_number_of_days",
+        ("time",),
+        np.asarray(values),
+        series_attributes(attributes, "qualityInformation"),
+        "i4",
+    )
+
+
 def _exposure(
     quantity: Quantity, averaged: Quantity, values: Array, notes: AggregateNotes
 ) -> VariableSpec:
@@ -295,6 +313,7 @@ _BUILDERS: dict[str, Builder] = {
     "max": _spread("max"),
     "exposure": _exposure,
     "exposure_uncertainty": _exposure_uncertainty,
+    "number_of_days": _days,
     "worst_grade": _worst_grade,
     **{f"share_{name}": _share(f"share_{name}") for name in (*GRADES, *SOURCES)},
 }

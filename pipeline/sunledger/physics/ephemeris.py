@@ -22,6 +22,9 @@ Array = npt.NDArray[np.float64]
 KNOT_SECONDS = 21600
 """Distance of the knots [s]; up to 12 h the error is below the rounding of the full algorithm."""
 
+KNOTS_KEPT = 732
+"""Knots computed and kept together: half a year costs as much as three separate months."""
+
 _SECONDS_PER_YEAR = 31556952.0  # mean Gregorian year; good to a day, and delta T moves < 1 s a year
 _FIRST_YEAR, _LAST_YEAR = -1999.0, 3000.0  # range of the delta T polynomials
 
@@ -240,8 +243,28 @@ def _knot_table(
     for step in range(4):
         used[index - first - 1 + step] = True
     row = np.cumsum(used) - 1
-    times = (np.flatnonzero(used) + first) * float(KNOT_SECONDS)
-    return _knot_values(times, delta_t), row[index - first - 1]
+    numbers = np.flatnonzero(used) + first
+    if delta_t is not None:
+        return _knot_values(numbers * float(KNOT_SECONDS), delta_t), row[index - first - 1]
+    return _kept_knots(numbers), row[index - first - 1]
+
+
+def _kept_knots(numbers: npt.NDArray[np.int64]) -> list[Array]:
+    """Values at numbered knots; the blocks that hold them are computed once in a process."""
+    block = numbers // KNOTS_KEPT
+    out = [np.empty(numbers.size) for _ in range(4)]
+    for one in np.unique(block):
+        inside = block == one
+        for column, kept in zip(out, _knot_block(int(one)), strict=True):
+            column[inside] = kept[numbers[inside] - one * KNOTS_KEPT]
+    return out
+
+
+@lru_cache(maxsize=8)
+def _knot_block(block: int) -> list[Array]:
+    """Values at all knots of a block."""
+    numbers = block * KNOTS_KEPT + np.arange(KNOTS_KEPT)
+    return _knot_values(numbers * float(KNOT_SECONDS), None)
 
 
 def _knot_values(times: npt.NDArray[np.floating], delta_t: float | None) -> list[Array]:

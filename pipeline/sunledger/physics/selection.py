@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.physics.runs import run_length
-from sunledger.physics.windows import rolling_any
+from sunledger.physics.windows import near_any, opened
 
 Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
@@ -59,8 +58,6 @@ def lasting_choice(first: npt.ArrayLike, second: npt.ArrayLike, least: int) -> C
     sample farther away than :func:`reach`: it does not matter how the series was cut.
     """
     available = np.asarray(first, dtype=bool)
-    near_lapse = rolling_any(~available, least // 2)
-    preferred = run_length(~near_lapse) >= max(least, 1)
-    preferred &= ~near_lapse
+    preferred = opened(~near_any(~available, least // 2), max(least, 1))
     other = np.where(np.asarray(second, dtype=bool), SECOND, NONE)
     return np.where(preferred, FIRST, other).astype(np.int8)

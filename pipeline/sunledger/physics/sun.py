@@ -21,6 +21,7 @@ __all__ = [
     "SOLAR_CONSTANT",
     "SolarPosition",
     "SunTimes",
+    "cosine_zenith",
     "delta_t_seconds",
     "equation_of_time",
     "extraterrestrial_normal",
@@ -219,10 +220,41 @@ def mean_cosine_zenith(
     count = int(np.ceil(interval / _SUB_STEP))
     middles = (np.arange(count) + 0.5) * (interval / count)
     times = starts[..., None] + middles
-    ephemeris = sun_ephemeris(times, delta_t)
-    east, north, up = _topocentric_vector(ephemeris, times, latitude, longitude, altitude)
-    cosine = up / np.sqrt(east**2 + north**2 + up**2)
+    cosine = _cosine(sun_ephemeris(times, delta_t), times, latitude, longitude, altitude)
     return np.asarray(np.maximum(cosine, 0.0).sum(axis=-1) / count)
+
+
+def cosine_zenith(
+    unix_time: npt.ArrayLike, latitude: float, longitude: float, altitude: float = 0.0
+) -> tuple[Array, Array]:
+    """
+    Return the cosine of the true zenith angle, and the distance of the sun.
+
+    Parameters
+    ----------
+    unix_time : float or array-like
+        Instants, UTC. [s since 1970-01-01]
+    latitude, longitude : float
+        Of the site, north and east positive. [degree]
+    altitude : float
+        Of the site above sea level. [m]
+
+    Returns
+    -------
+    cosine : numpy.ndarray
+        Negative with the sun below the horizon. [-]
+    distance : numpy.ndarray
+        From the Earth's centre to the sun. [AU]
+
+    Raises
+    ------
+    ValueError
+        If latitude or longitude is out of range, or a time outside the years -1999 to 3000.
+    """
+    check_site(latitude, longitude)
+    times = np.asarray(unix_time, dtype=float)
+    ephemeris = sun_ephemeris(times)
+    return _cosine(ephemeris, times, latitude, longitude, altitude), ephemeris.distance
 
 
 def equation_of_time(unix_time: npt.ArrayLike) -> Array:
@@ -261,6 +293,14 @@ def true_solar_time(unix_time: npt.ArrayLike, longitude: float) -> Array:
     times = np.asarray(unix_time, dtype=float)
     angle = hour_angle(sun_ephemeris(times), times, longitude)
     return np.asarray(np.mod((angle + 180.0) * 240.0, 86400.0))
+
+
+def _cosine(
+    ephemeris: Ephemeris, times: Array, latitude: float, longitude: float, altitude: float
+) -> Array:
+    """Cosine of the true zenith angle."""
+    east, north, up = _topocentric_vector(ephemeris, times, latitude, longitude, altitude)
+    return np.asarray(up / np.sqrt(east**2 + north**2 + up**2))
 
 
 def _topocentric_vector(

@@ -138,3 +138,57 @@ def grown(seed: npt.ArrayLike, candidate: npt.ArrayLike, steps: int) -> Mask:
         beside[:-1] |= out[1:]
         out |= beside & allowed
     return out
+
+
+def opened(mask: npt.ArrayLike, least: int) -> Mask:
+    """
+    Return the true samples that belong to a long enough run of them.
+
+    Parameters
+    ----------
+    mask : array-like of bool, shape (time,)
+        Condition.
+    least : int
+        Shortest run that is kept. [samples]
+
+    Returns
+    -------
+    long : numpy.ndarray of bool, shape (time,)
+        The mask without its shorter runs.
+    """
+    flags = np.asarray(mask, dtype=bool)
+    if least <= 1 or flags.size == 0:
+        return flags.copy()
+    if flags.size < least:
+        return np.zeros_like(flags)
+    begins = flags[: flags.size - least + 1].copy()
+    for step in range(1, least):
+        begins &= flags[step : flags.size - least + 1 + step]
+    out = np.zeros_like(flags)
+    for step in range(least):
+        out[step : step + begins.size] |= begins
+    return out
+
+
+def near_any(mask: npt.ArrayLike, half: int) -> Mask:
+    """
+    Return whether any sample within a short distance is true.
+
+    Parameters
+    ----------
+    mask : array-like of bool, shape (time,)
+        Condition.
+    half : int
+        Samples on either side; as many passes are made, so it should be small. [samples]
+
+    Returns
+    -------
+    near : numpy.ndarray of bool, shape (time,)
+        As `rolling_any`, faster for short distances.
+    """
+    flags = np.asarray(mask, dtype=bool)
+    out = flags.copy()
+    for step in range(1, min(half, flags.size - 1) + 1):
+        out[step:] |= flags[:-step]
+        out[:-step] |= flags[step:]
+    return out

@@ -1,12 +1,13 @@
-"""Hours, days and months from minutes: what counts, how much of it, and what is withheld.
+"""Means of periods from minutes: what counts, how much of it, and what is withheld.
 
-Products of two quantities are formed minute by minute and then averaged. A period with too few
-counting minutes gets no value but a reason; nothing is filled.
+Products of two quantities are formed minute by minute and then averaged. One pass leads from the
+minutes to sums over the finest periods, and everything longer follows from these. A period with too
+few counting minutes gets no value but a reason; nothing is filled.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,23 +15,31 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.config.models.processing import AggregateSettings
+from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
+from sunledger.physics.segments import Segments
+from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
-from sunledger.stages.indices import grade_shares, sky_ratios, source_shares, sunshine
-from sunledger.stages.periods import Series, month_statistics, period_statistics
+from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
+from sunledger.stages.monthly import BIN, bin_sums
+from sunledger.stages.periods import Series, is_shortwave, series_sums
+from sunledger.stages.products import STEPS, aggregated
+from sunledger.stages.time_bases import TimeBase, grid
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
+Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 2
+VERSION = 3
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
-DAY = 86400
-PERIODS = {"hourly": 3600, "daily": DAY}
+HOUR = 3600
+BINS = "bins"
+"""Key of the quarters of an hour of the diurnal composite, to which its night rule was applied."""
+UTC = TimeBase()
 
 
 def counting(ds: xr.Dataset, quantity: str, settings: AggregateSettings) -> Mask:
@@ -51,15 +60,24 @@ def counting(ds: xr.Dataset, quantity: str, settings: AggregateSettings) -> Mask
     valid : numpy.ndarray of bool, shape (time,)
         True where the value is there and its grade counts.
     """
-    present: Mask = np.isfinite(ds[quantity].values)
-    if f"{quantity}_grade" not in ds:
+    present: Mask = np.isfinite(_values(ds, quantity))
+    if f"{quantity}_grade" not in ds.variables:
         return present
+    grade = ds.variables[f"{quantity}_grade"].values
     codes = [GRADES[name] for name in settings.counting_grades]
-    return np.asarray(present & np.isin(ds[f"{quantity}_grade"].values, codes))
+    counts = grade == codes[0] if codes else np.zeros(grade.shape, dtype=bool)
+    for code in codes[1:]:
+        counts |= grade == code
+    return np.asarray(present & counts)
 
 
-def _optional(ds: xr.Dataset, name: str) -> Array | None:
-    return ds[name].values.astype(np.float64) if name in ds else None
+def _values(ds: xr.Dataset, name: str) -> npt.NDArray[np.floating]:
+    values = np.ascontiguousarray(ds.variables[name].values)
+    return values if values.dtype.kind == "f" else values.astype(np.float64)
+
+
+def _optional(ds: xr.Dataset, name: str) -> npt.NDArray[np.floating] | None:
+    return _values(ds, name) if name in ds.variables else None
 
 
 def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) -> Series:
@@ -81,19 +99,17 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
         With what the minutes have.
     """
     return Series(
-        ds[quantity].values.astype(np.float64),
+        _values(ds, quantity),
         counting(ds, quantity, settings),
         *(_optional(ds, f"{quantity}_{s}") for s in ("min", "max", "std", "uncertainty")),
     )
 
 
-def _air_statistics(
-    ds: xr.Dataset, name: str, width: int, least_share: float
-) -> dict[str, npt.NDArray[Any]]:
-    values = ds[name].values.astype(np.float64)
-    out = period_statistics(Series(values, np.isfinite(values)), width, 0, least_share)
-    del out["exposure"]
-    return out
+def _air_series(ds: xr.Dataset) -> dict[str, Series]:
+    # a direction has no plain mean, so it stays in the minutes
+    names = [n for n in AIR if n in ds.variables and n != "wind_from_direction"]
+    values = {name: _values(ds, name) for name in names}
+    return {name: Series(array, np.isfinite(array)) for name, array in values.items()}
 
 
 def _trimmed(series: Series, inside: slice) -> Series:
@@ -102,59 +118,187 @@ def _trimmed(series: Series, inside: slice) -> Series:
     return Series(*(None if p is None else p[inside] for p in (*parts, *rest)))  # type: ignore[arg-type]
 
 
-def _inside(ds: xr.Dataset, period: Period) -> slice:
-    """The minutes of the period itself, without those read of its neighbours."""
-    time = ds["time"].values
-    return slice(*np.searchsorted(time, [period.start, period.end]).tolist())
+@dataclass(frozen=True)
+class _Minutes:
+    """Everything that is averaged, over the window alone."""
+
+    series: dict[str, Series]
+    air: dict[str, Series]
+    grades: dict[str, Codes]
+    zenith: npt.NDArray[np.floating]
+    sunlight: Array | None
+    source: Codes | None
 
 
-def _all_series(
-    ds: xr.Dataset, period: Period
-) -> tuple[dict[str, Series], Array | None, Codes | None]:
-    """Measured and derived series, the sunlight above the atmosphere, the source of the global."""
+def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
-    suns, inside = Suns(ds, period), _inside(ds, period)
+    suns = Suns(ds, period)
     measured = {q: measured_series(ds, q, settings) for q in period.quantities()}
     derived, source = derived_series(measured, suns, interval, settings)
     series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
-    if source is None:
-        return series, None, None
-    clock = "ghi" if "ghi" in measured else "dni"
-    return series, suns.of(clock).extraterrestrial[inside], source[inside]
+    sunlight = None
+    if source is not None:
+        clock = "ghi" if "ghi" in measured else "dni"
+        sunlight, source = suns.of(clock).extraterrestrial[inside], source[inside]
+    return _Minutes(
+        series,
+        {name: _trimmed(one, inside) for name, one in _air_series(ds).items()},
+        {
+            q: ds.variables[f"{q}_grade"].values[inside]
+            for q in measured
+            if f"{q}_grade" in ds.variables
+        },
+        _values(ds, "solar_zenith_angle")[inside],
+        sunlight,
+        source,
+    )
 
 
-@dataclass(frozen=True)
-class _Shape:
-    product: str
-    seconds: int
-    width: int
-    share: float
-    settings: AggregateSettings
+def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
+    """Minutes of shortwave that a rule looks at apart from the rest."""
+    lowest: dict[str, float] = {}
+    if settings.night == "not_asked":
+        tolerance = settings.sunrise_tolerance
+        lowest["asked"] = 90.0 - tolerance if tolerance > 0 else settings.night_zenith
+    if settings.monthly_method == "whole_days":
+        lowest["high"] = 90.0 - settings.low_sun
+    if settings.monthly_method == "half_days":
+        lowest["day"] = 90.0
+    return {name: minutes.zenith <= zenith for name, zenith in lowest.items()}
 
 
-def _shape(ds: xr.Dataset, period: Period, product: str) -> _Shape:
-    settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
-    seconds = PERIODS.get(product, ds.sizes["time"] * interval)
-    share = settings.least_share_hourly if product == "hourly" else settings.least_share_daily
-    return _Shape(product, seconds, seconds // interval, share, settings)
+def _all_sums(
+    minutes: _Minutes, segments: Segments, settings: AggregateSettings
+) -> tuple[Parts, Parts, Parts]:
+    strata = _strata(minutes, settings)
+    sums: Parts = {}
+    lows: Parts = {}
+    highs: Parts = {}
+    for name, one in (minutes.series | minutes.air).items():
+        apart = strata if is_shortwave(name) else {}
+        found = series_sums(one, segments, apart)
+        for kept, parts in zip((sums, lows, highs), found, strict=True):
+            kept |= named(name, parts)
+    for name, grade in minutes.grades.items():
+        sums |= named(name, grade_sums(grade, segments))
+    if minutes.source is not None and minutes.sunlight is not None:
+        sums |= named("ghi_selected", source_sums(minutes.source, segments))
+        sums |= sky_sums(minutes.series, minutes.sunlight, segments)
+    if "dni" in minutes.series:
+        sums |= sunshine_sums(minutes.zenith, minutes.series["dni"], segments, settings)
+    return sums, lows, highs
 
 
-def _statistics(
-    ds: xr.Dataset, quantity: str, minutes: Series, shape: _Shape
-) -> dict[str, npt.NDArray[Any]]:
-    if shape.product == "monthly":
-        zenith, interval = ds["solar_zenith_angle"].values, int(ds.attrs["interval"])
-        out = month_statistics(minutes, quantity, zenith, shape.settings, interval)
-    else:
-        out = period_statistics(minutes, shape.width, shape.seconds, shape.share)
-    if f"{quantity}_grade" in ds:
-        out |= grade_shares(ds[f"{quantity}_grade"].values, shape.width)
+def _bin_sums(
+    minutes: _Minutes, segments: Segments, settings: AggregateSettings, repeats: int
+) -> Parts:
+    """Sums of quarters of an hour; longer means stand for each of their minutes."""
+    night = _repeated(minutes.zenith > settings.night_zenith, repeats)
+    out: Parts = {}
+    for name, one in minutes.series.items():
+        fine = Series(_repeated(one.mean, repeats), _repeated(one.valid, repeats))
+        out |= named(name, bin_sums(fine, night if is_shortwave(name) else None, segments))
     return out
 
 
-def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
+def _repeated(values: npt.NDArray[Any], repeats: int) -> npt.NDArray[Any]:
+    return values if repeats == 1 else np.repeat(values, repeats)
+
+
+def _steps(products: Iterable[str], settings: AggregateSettings) -> dict[str, int]:
+    """Finest periods that the products need; all from the hour up share the hours."""
+    needed = {p: STEPS[p] for p in products if STEPS[p] < HOUR}
+    if any(STEPS[p] >= HOUR for p in products):
+        needed["hourly"] = HOUR
+    by_month = {"monthly", "yearly"} & set(products)
+    if by_month and settings.monthly_method == "diurnal_composite":
+        needed[BINS] = BIN
+    return needed
+
+
+def minute_cells(
+    ds: xr.Dataset, period: Period, products: Sequence[str], base: TimeBase = UTC
+) -> dict[str, Cells]:
     """
-    Aggregate the minutes of one month to one product.
+    Sums over the finest periods that some products need.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        As for :func:`aggregates`.
+    period : Period
+        As for :func:`aggregates`.
+    products : sequence of str
+        As for :func:`aggregates`.
+    base : TimeBase
+        The clock by which periods are cut.
+
+    Returns
+    -------
+    cells : dict of Cells
+        Name of a period below the hour, ``hourly`` and `BINS` → sums. A period shorter than the
+        interval of the series is left out.
+    """
+    settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
+    time = ds["time"].values
+    inside = slice(*np.searchsorted(time, [period.start, period.end]).tolist())
+    window = int(time[inside][0]), int(time[inside][-1]) + interval
+    minutes = _minutes(ds, period, inside)
+    out = {}
+    for name, step in _steps(products, settings).items():
+        repeats = interval // 60 if name == BINS and BIN % interval else 1
+        if step < interval and repeats == 1:
+            continue
+        fine = interval // repeats
+        cut = grid(base, window, step, fine)
+        segments = Segments((cut.edges - window[0]) // fine)
+        if name == BINS:
+            found: tuple[Parts, Parts, Parts] = (
+                _bin_sums(minutes, segments, settings, repeats),
+                {},
+                {},
+            )
+        else:
+            found = _all_sums(minutes, segments, settings)
+        known = dict.fromkeys({key.partition(".")[0] for key in found[0]}, fine)
+        out[name] = Cells(cut.edges[:-1], cut.edges[1:], cut.labels, *found, known)
+    return out
+
+
+def from_cells(
+    pieces: Sequence[Mapping[str, Cells]],
+    settings: AggregateSettings,
+    products: Sequence[str],
+    base: TimeBase = UTC,
+) -> dict[str, xr.Dataset]:
+    """
+    Products from sums over the finest periods.
+
+    Parameters
+    ----------
+    pieces : sequence of dict of Cells
+        From :func:`minute_cells`, in order of time.
+    settings : AggregateSettings
+        Completeness and methods.
+    products : sequence of str
+        As for :func:`aggregates`.
+    base : TimeBase
+        The clock by which periods are cut.
+
+    Returns
+    -------
+    aggregated : dict of xarray.Dataset
+        As from :func:`aggregates`.
+    """
+    names = dict.fromkeys(name for piece in pieces for name in piece)
+    cells = {n: joined([piece[n] for piece in pieces if n in piece]) for n in names}
+    made = {p: aggregated(cells, p, settings, base) for p in products}
+    return {product: ds for product, ds in made.items() if ds is not None}
+
+
+def aggregate(ds: xr.Dataset, period: Period, product: str, base: TimeBase = UTC) -> xr.Dataset:
+    """
+    Aggregate minutes to one product.
 
     Parameters
     ----------
@@ -163,67 +307,45 @@ def aggregate(ds: xr.Dataset, period: Period, product: str) -> xr.Dataset:
     period : Period
         Resolved configuration of the month, from its start to its end.
     product : str
-        ``hourly``, ``daily`` or ``monthly``.
+        One of ``products.STEPS``.
+    base : TimeBase
+        The clock by which periods are cut.
 
     Returns
     -------
     aggregated : xarray.Dataset
         As from :func:`aggregates`.
     """
-    return aggregates(ds, period, (product,))[product]
+    return aggregates(ds, period, (product,), base)[product]
 
 
-def aggregates(ds: xr.Dataset, period: Period, products: Sequence[str]) -> dict[str, xr.Dataset]:
+def aggregates(
+    ds: xr.Dataset, period: Period, products: Sequence[str], base: TimeBase = UTC
+) -> dict[str, xr.Dataset]:
     """
-    Aggregate the minutes of one month to several products.
+    Aggregate minutes to several products.
 
     Parameters
     ----------
     ds : xarray.Dataset
         Flagged minutes of whole days, with the attribute ``interval`` [s]. Minutes before and
-        after the month are looked at as far as `REACH`, so that the cut leaves no trace.
+        after the period are looked at as far as `REACH`, so that the cut leaves no trace.
     period : Period
-        Resolved configuration of the month, from its start to its end.
+        Resolved configuration, from the start to the end of what is aggregated.
     products : sequence of str
-        Of ``hourly``, ``daily`` and ``monthly``.
+        Of ``products.STEPS``.
+    base : TimeBase
+        The clock by which periods are cut.
 
     Returns
     -------
     aggregated : dict of xarray.Dataset
-        By product, along ``time`` (start of the period, UTC) with ``time_end``: per quantity mean,
-        minimum, maximum, standard deviation, exposure, uncertainty, number of observations and of
-        missing ones, coverage fraction, the reason why a value is withheld, shares of the grades
-        and the worst; selected global with the share of each source, net quantities, clearness
-        index, diffuse fraction, sunshine duration with the possible one and its share.
+        By product, along ``time`` (start of the period, UTC) with ``time_end`` and, but for UTC,
+        ``clock_time``: per quantity mean, minimum, maximum, standard deviation, exposure,
+        uncertainty, number of observations and of missing ones, coverage fraction, the reason why
+        a value is withheld, shares of the grades and the worst; selected global with the share of
+        each source, net quantities, clearness index, diffuse fraction, sunshine duration with the
+        possible one and its share.
     """
-    minutes = _all_series(ds, period)
-    inner = ds.isel(time=_inside(ds, period))
-    return {product: _product(inner, period, minutes, product) for product in products}
-
-
-def _product(
-    ds: xr.Dataset,
-    period: Period,
-    minutes: tuple[dict[str, Series], Array | None, Codes | None],
-    product: str,
-) -> xr.Dataset:
-    series, sunlight, source = minutes
-    shape = _shape(ds, period, product)
-    out = {name: _statistics(ds, name, one, shape) for name, one in series.items()}
-    if source is not None and sunlight is not None:
-        out["ghi_selected"] |= source_shares(source, shape.width)
-        out |= sky_ratios(series, sunlight, shape.width, shape.share)
-    if "dni" in series:
-        out |= sunshine(ds, series["dni"], shape.width, shape.share, shape.settings)
-    # a direction has no plain mean, so it stays in the minutes
-    for name in (n for n in AIR if n in ds and n != "wind_from_direction"):
-        out[name] = _air_statistics(ds, name, shape.width, shape.share)
-    starts = ds["time"].values[:: shape.width]
-    return xr.Dataset(
-        {
-            f"{quantity}_{suffix}" if suffix else quantity: ("time", values)
-            for quantity, parts in out.items()
-            for suffix, values in parts.items()
-        },
-        coords={"time": starts, "time_end": ("time", starts + shape.seconds)},
-    )
+    cells = minute_cells(ds, period, products, base)
+    return from_cells([cells], period.processing.aggregate, products, base)

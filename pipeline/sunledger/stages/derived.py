@@ -8,14 +8,15 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.config.models.processing import AggregateSettings
+from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.selection import FIRST, SECOND, lasting_choice
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun_series import Site, sun_series
 from sunledger.stages.periods import Series
 from sunledger.stages.qc_view import clock_residual
 
 Array = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating]
 Codes = npt.NDArray[np.int8]
 
 SHORTEST_STRETCH = 300
@@ -55,7 +56,13 @@ class Suns:
 
     def __init__(self, ds: xr.Dataset, period: Period) -> None:
         self._ds, self._period = ds, period
-        self._known: dict[bytes, Sun] = {}
+        self._known: dict[tuple[object, ...], Sun] = {}
+        self._logger_of = {
+            str(channel.position): logger.name
+            for logger in period.loggers
+            for channel in logger.channels
+            if channel.kind == "signal"
+        }
 
     def of(self, quantity: str) -> Sun:
         """
@@ -71,23 +78,24 @@ class Suns:
         sun : Sun
             At the true middle of its minutes.
         """
-        residual = np.nan_to_num(clock_residual(self._ds, self._period, quantity))
-        key = residual.tobytes()
+        holders = tuple(span for span in self._period.primary if span[0] == quantity)
+        key = tuple((self._logger_of.get(str(h[1])), *h[2:]) for h in holders)
         if key not in self._known:
-            self._known[key] = self._computed(residual)
+            residual = clock_residual(self._ds, self._period, quantity)
+            self._known[key] = self._computed(np.nan_to_num(residual))
         return self._known[key]
 
     def _computed(self, residual: Array) -> Sun:
-        middle = self._ds["time"].values + self._ds.attrs["interval"] / 2 + residual
-        site = self._period
-        position = solar_position(middle, site.latitude, site.longitude, site.altitude)
-        cosine = np.maximum(np.cos(np.radians(position.zenith)), 0.0)
-        return Sun(cosine, extraterrestrial_normal(position.distance) * cosine)
+        start, interval = int(self._ds["time"].values[0]), int(self._ds.attrs["interval"])
+        site = Site(self._period.latitude, self._period.longitude, self._period.altitude)
+        found = sun_series(start, interval, residual, site)
+        return Sun(found.cosine, found.normal * found.cosine)
 
 
-def _combined(one: Array | None, two: Array | None) -> Array | None:
+def _combined(one: Floats | None, two: Floats | None) -> Floats | None:
     """Uncertainty of a sum or difference, its parts uncorrelated."""
-    return None if one is None or two is None else np.hypot(one, two)
+    # three times as fast as hypot, whose care for huge numbers is not needed here
+    return None if one is None or two is None else np.sqrt(one * one + two * two)
 
 
 def _difference(one: Series, two: Series) -> Series:

@@ -1,20 +1,25 @@
-"""Averaging one quantity over hours, days or a month: what counts, and what is withheld."""
+"""Averaging one quantity over periods: what counts, and what is withheld."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.config.models.processing import AggregateSettings
-from sunledger.physics.aggregation import diurnal_composite_mean, pool
+from sunledger.config.models.aggregation import AggregateSettings
+from sunledger.physics.segments import Segments, Selection
+from sunledger.stages.cells import Cells
+from sunledger.stages.mean_uncertainty import mean_uncertainty, uncertainty_sums
 from sunledger.vocabulary import DERIVED, QUANTITIES, WITHHELD
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
-Times = npt.NDArray[np.int64]
+Counts = npt.NDArray[np.int64]
+Words = npt.NDArray[np.int32]
+Parts = dict[str, npt.NDArray[Any]]
 
 
 @dataclass(frozen=True)
@@ -32,17 +37,76 @@ class Series:
         Where the minutes have them.
     """
 
-    mean: Array
+    mean: npt.NDArray[np.floating]
     valid: Mask
-    minimum: Array | None = None
-    maximum: Array | None = None
-    std: Array | None = None
-    uncertainty: Array | None = None
+    minimum: npt.NDArray[np.floating] | None = None
+    maximum: npt.NDArray[np.floating] | None = None
+    std: npt.NDArray[np.floating] | None = None
+    uncertainty: npt.NDArray[np.floating] | None = None
 
 
-def withheld_words(
-    count: Times, possible: int | Times, least_share: float
-) -> npt.NDArray[np.int32]:
+def is_shortwave(quantity: str) -> bool:
+    """
+    Whether the night has no light in a quantity.
+
+    Parameters
+    ----------
+    quantity : str
+        Measured or derived.
+
+    Returns
+    -------
+    shortwave : bool
+        By its family.
+    """
+    return (QUANTITIES | DERIVED)[quantity].family == "shortwave"
+
+
+def series_sums(
+    series: Series, segments: Segments, strata: Mapping[str, Mask]
+) -> tuple[Parts, Parts, Parts]:
+    """
+    One masked pass from minutes to sums.
+
+    Parameters
+    ----------
+    series : Series
+        Minutes.
+    segments : Segments
+        Periods.
+    strata : dict of numpy.ndarray of bool, shape (time,)
+        Name → minutes that are counted and summed apart as well.
+
+    Returns
+    -------
+    sums, lows, highs : dict of numpy.ndarray, shape (period,)
+        ``count``, ``total``, and ``squares`` (of means and of deviations within the minutes)
+        where there are deviations; ``min`` and ``max``; per stratum count, possible and total.
+    """
+    chosen = Selection(series.valid)
+    mean = chosen.zeroed(series.mean)
+    sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
+    if series.std is not None:
+        within = chosen.zeroed(series.std)
+        squares = mean * mean
+        within *= within
+        squares += within
+        sums["squares"] = segments.sums(squares)
+    sums |= uncertainty_sums(series.uncertainty, chosen, segments)
+    for name, apart in strata.items():
+        part = Selection(series.valid & apart)
+        sums[f"{name}_count"] = segments.counts(part.valid)
+        sums[f"{name}_possible"] = segments.counts(apart)
+        sums[f"{name}_total"] = segments.sums(part.zeroed(series.mean))
+    lows: Parts = {}
+    highs: Parts = {}
+    if series.minimum is not None and series.maximum is not None:
+        lows["min"] = segments.lowest(chosen.filled(series.minimum, np.inf))
+        highs["max"] = segments.highest(chosen.filled(series.maximum, -np.inf))
+    return sums, lows, highs
+
+
+def withheld_words(count: Counts, possible: int | Counts, least_share: float) -> Words:
     """
     Say why a period gets no value.
 
@@ -65,15 +129,29 @@ def withheld_words(
     return words.astype(np.int32)
 
 
-def rows(values: npt.NDArray[Any] | None, width: int) -> Any:
-    return None if values is None else values.reshape(-1, width)
-
-
-def masked(values: Array, words: npt.NDArray[np.int32]) -> Array:
+def masked(values: Array, words: Words) -> Array:
     return np.where(words == 0, values, np.nan)
 
 
-def coverage(count: Times, possible: int) -> dict[str, npt.NDArray[Any]]:
+def quotient(total: Array, count: npt.NDArray[Any]) -> Array:
+    """NaN where nothing was counted."""
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def coverage(count: Counts, possible: Counts) -> Parts:
+    """
+    How much of each period is covered.
+
+    Parameters
+    ----------
+    count, possible : numpy.ndarray of int64, shape (period,)
+        Minutes that count, and those there could be.
+
+    Returns
+    -------
+    parts : dict of numpy.ndarray, shape (period,)
+        By suffix.
+    """
     return {
         "number_of_observations": count.astype(np.int32),
         "number_of_missing_observations": (possible - count).astype(np.int32),
@@ -81,165 +159,91 @@ def coverage(count: Times, possible: int) -> dict[str, npt.NDArray[Any]]:
     }
 
 
-def mean_uncertainty(series: Series, width: int) -> Array | None:
+def apart_by_day_and_night(
+    cells: Cells, quantity: str, stratum: str
+) -> tuple[Array, Counts, Counts]:
     """
-    Uncertainty of period means, taking the minutes' errors as fully correlated.
+    Mean of the bright and the dark minutes, each weighted by how many there are.
 
     Parameters
     ----------
-    series : Series
-        Minutes.
-    width : int
-        Minutes a period.
+    cells : Cells
+        With the stratum of the bright minutes.
+    quantity : str
+        A shortwave quantity.
+    stratum : str
+        Its name.
 
     Returns
     -------
-    uncertainty : numpy.ndarray or None, shape (period,)
-        Mean of the uncertainties of the minutes that count.
+    mean : numpy.ndarray, shape (period,)
+        The dark enters as 0 where none of it counts; NaN where light was and none of it counts.
+    count, possible : numpy.ndarray of int64, shape (period,)
+        Bright minutes that count, and all bright ones.
     """
-    if series.uncertainty is None:
-        return None
-    usable = series.valid & np.isfinite(series.uncertainty)
-    return pool(rows(series.uncertainty, width), valid=rows(usable, width)).mean
+    sums, possible = cells.sums, cells.possible(quantity)
+    bright = np.asarray(sums[f"{quantity}.{stratum}_possible"])
+    count = np.asarray(sums[f"{quantity}.{stratum}_count"])
+    total = np.asarray(sums[f"{quantity}.{stratum}_total"])
+    dark_count = sums[f"{quantity}.count"] - count
+    dark = quotient(sums[f"{quantity}.total"] - total, dark_count)
+    light = np.where(bright > 0, quotient(total, count), 0.0)
+    mean = (light * bright + np.where(dark_count > 0, dark, 0.0) * (possible - bright)) / possible
+    return mean, count, bright
+
+
+def _value(
+    cells: Cells, quantity: str, least_share: float, settings: AggregateSettings
+) -> tuple[Array, Words]:
+    """Mean and why it is withheld, by the rule for nights."""
+    count = np.asarray(cells.sums[f"{quantity}.count"])
+    if settings.night == "not_asked" and f"{quantity}.asked_count" in cells.sums:
+        mean, seen, bright = apart_by_day_and_night(cells, quantity, "asked")
+        words = withheld_words(seen, bright, least_share)
+        none = np.where(count == 0, WITHHELD["no_valid_sample"].mask, 0)
+        low = words & WITHHELD["low_coverage"].mask
+        return mean, (none | low).astype(np.int32)
+    mean = quotient(cells.sums[f"{quantity}.total"], count)
+    return mean, withheld_words(count, cells.possible(quantity), least_share)
 
 
 def period_statistics(
-    series: Series, width: int, seconds: int, least_share: float
-) -> dict[str, npt.NDArray[Any]]:
+    cells: Cells, quantity: str, least_share: float, settings: AggregateSettings
+) -> Parts:
     """
-    Statistics of one quantity over periods of equal length.
+    Statistics of one quantity over periods.
 
     Parameters
     ----------
-    series : Series
-        Minutes, a whole number of periods.
-    width : int
-        Minutes a period.
-    seconds : int
-        Length of a period. [s]
+    cells : Cells
+        The periods.
+    quantity : str
+        One that they hold.
     least_share : float
         Completeness rule. [1]
+    settings : AggregateSettings
+        How nights are treated.
 
     Returns
     -------
     statistics : dict of numpy.ndarray, shape (period,)
         By suffix; the mean has the empty suffix. ``exposure`` in J m-2.
     """
-    parts = (series.mean, series.minimum, series.maximum, series.std, series.valid)
-    pooled = pool(*(rows(part, width) for part in parts))
-    words = withheld_words(pooled.count, width, least_share)
-    mean = masked(pooled.mean, words)
-    out: dict[str, npt.NDArray[Any]] = {"": mean, "exposure": mean * seconds, "withheld": words}
-    if series.minimum is not None and series.maximum is not None:
-        out |= {"min": masked(pooled.minimum, words), "max": masked(pooled.maximum, words)}
-    if series.std is not None:
-        out["std"] = masked(pooled.std, words)
-    uncertainty = mean_uncertainty(series, width)
-    if uncertainty is not None:
-        out["uncertainty"] = masked(uncertainty, words)
-    return out | coverage(pooled.count, width)
-
-
-def _all_days_mean(series: Series, settings: AggregateSettings) -> tuple[float, bool]:
-    days = pool(rows(series.mean, 1440), valid=rows(series.valid, 1440))
-    complete = days.count >= settings.least_share_daily * 1440 - 1e-9
-    enough = int(complete.sum()) >= settings.least_days
-    return (float(days.mean[complete].mean()) if complete.any() else np.nan), enough
-
-
-def monthly_mean(
-    series: Series, quantity: str, zenith: Array, settings: AggregateSettings
-) -> tuple[float, int]:
-    """
-    Mean of a month by the configured method.
-
-    Parameters
-    ----------
-    series : Series
-        Minutes of the whole month.
-    quantity : str
-        The quantity; the night rule bears on shortwave.
-    zenith : numpy.ndarray, shape (time,)
-        Zenith angle. [degree]
-    settings : AggregateSettings
-        Method and its numbers.
-
-    Returns
-    -------
-    mean : float
-        NaN where withheld. [W m-2]
-    withheld : int
-        Bits of ``vocabulary.WITHHELD``.
-
-    Notes
-    -----
-    The composite takes shortwave as 0 while the sun is lower than the night zenith, also where a
-    reading is missing; that rule belongs to the method (Roesch et al. 2011) and touches nothing
-    else.
-    """
-    if not series.valid.any():
-        return np.nan, WITHHELD["no_valid_sample"].mask
-    if settings.monthly_method == "plain":
-        mean = float(series.mean[series.valid].mean())
-        enough = bool(series.valid.mean() >= settings.least_share_daily)
-    elif settings.monthly_method == "all_days":
-        mean, enough = _all_days_mean(series, settings)
-    else:
-        shortwave = (QUANTITIES | DERIVED)[quantity].family == "shortwave"
-        night = (zenith > settings.night_zenith) & shortwave
-        composite = diurnal_composite_mean(
-            np.where(night, 0.0, series.mean),
-            series.valid | night,
-            minimum_fraction=settings.least_share_bin,
-            fraction_of=settings.composite_share_of,
-        )
-        if np.isnan(composite.mean):
-            return np.nan, WITHHELD["composite_incomplete"].mask
-        return composite.mean, 0
-    return (mean, 0) if enough else (np.nan, WITHHELD["low_coverage"].mask)
-
-
-def _by_minutes(series: Series, interval: int) -> Series:
-    """Longer means as the minutes they stand for: the times of day are cut to minutes."""
-    minutes = interval // 60
-    return Series(np.repeat(series.mean, minutes), np.repeat(series.valid, minutes))
-
-
-def month_statistics(
-    series: Series, quantity: str, zenith: Array, settings: AggregateSettings, interval: int = 60
-) -> dict[str, npt.NDArray[Any]]:
-    """
-    Statistics of one quantity over a month.
-
-    Parameters
-    ----------
-    series : Series
-        Minutes of the whole month.
-    quantity : str
-        The quantity.
-    zenith : numpy.ndarray, shape (time,)
-        Zenith angle. [degree]
-    settings : AggregateSettings
-        Method and completeness.
-    interval : int
-        What each value of the series stands for, whole minutes. [s]
-
-    Returns
-    -------
-    statistics : dict of numpy.ndarray, shape (1,)
-        By suffix; ``plain_mean`` is the mean of all counting minutes, whatever their number.
-    """
-    size = series.mean.size
-    out = period_statistics(series, size, size * interval, 0.0)
-    plain = out[""]
-    fine = _by_minutes(series, interval)
-    mean, words = monthly_mean(fine, quantity, np.repeat(zenith, interval // 60), settings)
-    out |= {
-        "": np.array([mean]),
-        "plain_mean": plain,
-        "exposure": np.array([mean * size * interval]),
-        "withheld": np.array([words], np.int32),
+    sums = {
+        n.partition(".")[2]: v for n, v in cells.sums.items() if n.partition(".")[0] == quantity
     }
-    if "uncertainty" in out:
-        out["uncertainty"] = masked(out["uncertainty"], out["withheld"])
-    return out
+    mean, words = _value(cells, quantity, least_share, settings)
+    mean = masked(mean, words)
+    out: Parts = {"": mean, "exposure": mean * cells.seconds, "withheld": words}
+    if f"{quantity}.min" in cells.lows:
+        out["min"] = masked(np.asarray(cells.lows[f"{quantity}.min"]), words)
+        out["max"] = masked(np.asarray(cells.highs[f"{quantity}.max"]), words)
+    if "squares" in sums:
+        plain = quotient(sums["total"], sums["count"])
+        variance = quotient(sums["squares"], sums["count"]) - plain * plain
+        # squares of a steady series differ by rounding only, to either side of 0
+        out["std"] = masked(np.sqrt(np.maximum(variance, 0.0)), words)
+    if "uncertainty" in sums:
+        spread = mean_uncertainty(sums["uncertainty"], sums["uncertainty_count"])
+        out["uncertainty"] = masked(spread, words)
+    return out | coverage(sums["count"], cells.possible(quantity))

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
+from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.models.processing import (
     DEFAULT_GRADES,
-    AggregateSettings,
     FlagSettings,
     GradeRule,
     LimitSettings,

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
+from sunledger.config.models.aggregation import AggregateSettings, GradeName, Positive
 from sunledger.config.models.base import Model
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.models.flagging import (
@@ -18,11 +19,7 @@ from sunledger.config.models.flagging import (
     TrackerSettings,
     TwinSettings,
 )
-from sunledger.vocabulary import CONDITIONS, GRADES, RADIOMETRIC, TESTS
-
-GradeName = Literal["good", "not_evaluated", "questionable", "bad", "missing"]
-Share = Annotated[float, Field(ge=0, le=1)]
-Positive = Annotated[float, Field(gt=0)]
+from sunledger.vocabulary import CONDITIONS, RADIOMETRIC, TESTS
 
 
 class CalibrateSettings(Model):
@@ -195,39 +192,6 @@ class FlagSettings(Model):
         if wrong:
             known = ", ".join(RADIOMETRIC)
             raise ValueError(f"unknown quantity {', '.join(wrong)}; allowed: {known}")
-        return value
-
-
-class AggregateSettings(Model):
-    """Which minutes count, and how many of them a period needs."""
-
-    counting_grades: tuple[GradeName, ...] = ("good", "not_evaluated", "questionable")
-    least_share_hourly: Share = 0.5
-    least_share_daily: Share = 0.9
-    monthly_method: Literal["diurnal_composite", "plain", "all_days"] = "diurnal_composite"
-    """`diurnal_composite`: means of 96 times of day (Roesch et al. 2011); `plain`: mean of all
-    counting minutes; `all_days`: mean of the complete days, at least `least_days`."""
-    least_share_bin: Share = 0.2
-    """Composite: least share of valid minutes in a 15-minute bin."""
-    composite_share_of: Literal["daily_bin", "monthly_bin"] = "daily_bin"
-    """Composite: whether that share is asked of the bin of each day, as the method is worded, or
-    of the bin of all days of the month together."""
-    least_days: Annotated[int, Field(ge=1, le=31)] = 20
-    """`all_days`: least number of complete days."""
-    sunshine_threshold: Positive = 120.0
-    """Direct irradiance above which the sun shines (WMO-No. 8). [W m-2]"""
-    night_zenith: Annotated[float, Field(ge=90, le=108)] = 93.0
-    """Composite: shortwave is set to 0 where the sun is lower than this. [degree]"""
-
-    dni_from_difference: bool = False
-    """Also form the direct from global less diffuse, under its own name."""
-
-    @field_validator("counting_grades")
-    @classmethod
-    def _never_missing(cls, value: tuple[str, ...]) -> tuple[str, ...]:
-        if "missing" in value:
-            allowed = ", ".join(g for g in GRADES if g != "missing")
-            raise ValueError(f"missing minutes cannot count; allowed: {allowed}")
         return value
 
 

@@ -1,0 +1,350 @@
+"""Means of months and years: the diurnal composite, and the other published rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.config.models.aggregation import AggregateSettings
+from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
+from sunledger.physics.segments import Segments, Selection
+from sunledger.stages.cells import Cells, coarser
+from sunledger.stages.periods import (
+    Series,
+    apart_by_day_and_night,
+    is_shortwave,
+    masked,
+    period_statistics,
+    quotient,
+)
+from sunledger.vocabulary import WITHHELD
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Counts = npt.NDArray[np.int64]
+Parts = dict[str, npt.NDArray[Any]]
+
+DAY, BIN = 86400, 900
+
+
+class Monthly(NamedTuple):
+    """
+    Means of months.
+
+    Parameters
+    ----------
+    mean : numpy.ndarray, shape (month,)
+        NaN where withheld.
+    words : numpy.ndarray of int32, shape (month,)
+        Bits of ``vocabulary.WITHHELD``.
+    days : numpy.ndarray of int32, shape (month,)
+        Days behind the mean; of the composite, behind the time of day with the fewest. -1 where
+        the method counts none.
+    """
+
+    mean: Array
+    words: npt.NDArray[np.int32]
+    days: npt.NDArray[np.int32]
+
+
+def month_number(labels: Counts) -> Counts:
+    """
+    Months since 1970.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int64, shape (period,)
+        What the clock shows. [s]
+
+    Returns
+    -------
+    number : numpy.ndarray of int64, shape (period,)
+        Rising with time.
+    """
+    return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
+
+
+def bin_sums(series: Series, night: Mask | None, segments: Segments) -> Parts:
+    """
+    Sums of the bins of the diurnal composite.
+
+    Parameters
+    ----------
+    series : Series
+        Minutes.
+    night : numpy.ndarray of bool or None, shape (time,)
+        Minutes in which shortwave is 0, also where a reading is missing; that rule belongs to the
+        method (Roesch et al. 2011) and touches nothing else. None for longwave.
+    segments : Segments
+        The bins.
+
+    Returns
+    -------
+    sums : dict of numpy.ndarray, shape (bin,)
+        ``count``, ``total`` and ``seen``, the last without the rule.
+    """
+    seen = segments.counts(series.valid)
+    if night is None:
+        total = segments.sums(Selection(series.valid).zeroed(series.mean))
+        return {"count": seen, "total": total, "seen": seen}
+    light = Selection(series.valid & ~night)
+    return {
+        "count": segments.counts(series.valid | night),
+        "total": segments.sums(light.zeroed(series.mean)),
+        "seen": seen,
+    }
+
+
+def composite_means(
+    bins: Cells, names: Sequence[str], settings: AggregateSettings
+) -> dict[str, Monthly]:
+    """
+    Means of months by the diurnal composite.
+
+    Parameters
+    ----------
+    bins : Cells
+        Quarters of an hour of whole months.
+    names : sequence of str
+        Quantities.
+    settings : AggregateSettings
+        Share of a bin and least number of days.
+
+    Returns
+    -------
+    monthly : dict of Monthly
+        By quantity; one value for each month that the bins touch.
+    """
+    count = np.stack([bins.sums[f"{name}.count"] for name in names])
+    total = np.stack([bins.sums[f"{name}.total"] for name in names])
+    seen = np.stack([bins.sums[f"{name}.seen"] for name in names])
+    wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
+    found = []
+    for first, past in _spans(month_number(bins.labels)):
+        place = slice(first, past)
+        day = bins.labels[place]
+        made = composite_of_bins(
+            _by_day(count[:, place], day),
+            _by_day(total[:, place], day),
+            wanted[:, None, None],
+            settings.composite_share_of,
+        )
+        found.append(_composites(made, seen[:, place].sum(axis=1), settings))
+    columns = [np.stack(column, axis=1) for column in zip(*found, strict=True)]
+    return {name: Monthly(*(c[row] for c in columns)) for row, name in enumerate(names)}
+
+
+def _by_day(values: npt.NDArray[Any], labels: Counts) -> npt.NDArray[Any]:
+    """Shape (quantity, day, bin); 0 where a bin of the day lies outside."""
+    first, last = int(labels[0]) // DAY, int(labels[-1]) // DAY
+    out = np.zeros((values.shape[0], (last - first + 1) * (DAY // BIN)), values.dtype)
+    out[:, (labels - first * DAY) // BIN] = values
+    return out.reshape(values.shape[0], -1, DAY // BIN)
+
+
+def _composites(made: DiurnalComposite, seen: Counts, settings: AggregateSettings) -> Monthly:
+    fewest = made.days.min(axis=-1)
+    few = fewest < settings.composite_least_days
+    words = np.where(few, WITHHELD["few_days"].mask, 0)
+    words = np.where(fewest == 0, WITHHELD["composite_incomplete"].mask, words)
+    words = np.where(seen == 0, WITHHELD["no_valid_sample"].mask, words).astype(np.int32)
+    days = np.where(seen == 0, 0, fewest).astype(np.int32)
+    return Monthly(masked(made.mean, words), words, days)
+
+
+def _spans(number: Counts) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(number, prepend=number[0] - 1, append=number[-1] + 1))
+    return list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+
+
+def whole_day_means(hours: Cells, quantity: str, settings: AggregateSettings) -> Monthly:
+    """
+    Means of months by the days of which every hour counts.
+
+    Parameters
+    ----------
+    hours : Cells
+        With the stratum ``high`` for shortwave.
+    quantity : str
+        The quantity.
+    settings : AggregateSettings
+        Share of an hour, and how many days may be missing.
+
+    Returns
+    -------
+    monthly : Monthly
+        The mean of the days, as the World Radiation Data Centre makes its totals: a shortwave hour
+        with low sun may be missing and then adds nothing.
+    """
+    count = np.asarray(hours.sums[f"{quantity}.count"])
+    possible = hours.possible(quantity)
+    full = (count > 0) & (count >= settings.least_share_hourly * possible - 1e-9)
+    excused = np.zeros(full.size, dtype=bool)
+    if is_shortwave(quantity):
+        excused = np.asarray(hours.sums[f"{quantity}.high_possible"]) == 0
+    energy = np.where(full, quotient(hours.sums[f"{quantity}.total"], count), 0.0) * hours.seconds
+    parts: Parts = {
+        "day.lacking": (~full & ~excused).astype(np.int64),
+        "day.full": full.astype(np.int64),
+        "day.energy": energy,
+    }
+    table = Cells(hours.starts, hours.ends, hours.labels, parts)
+    days = coarser(table, hours.labels // DAY)
+    good = (days.sums["day.lacking"] == 0) & (days.sums["day.full"] > 0)
+    mean = np.where(good, np.asarray(days.sums["day.energy"]) / days.seconds, 0.0)
+    months = _mean_of_days(days, mean, good)
+    length = _days_of(np.unique(month_number(days.labels)))
+    return _judged(months, length - months[1] <= settings.most_days_missing)
+
+
+def half_day_means(days: Cells, quantity: str, settings: AggregateSettings) -> Monthly:
+    """
+    Means of months by the days with half of their daytime minutes.
+
+    Parameters
+    ----------
+    days : Cells
+        With the stratum ``day`` for shortwave.
+    quantity : str
+        The quantity.
+    settings : AggregateSettings
+        Least number of days.
+
+    Returns
+    -------
+    monthly : Monthly
+        The mean of the days (Natsis et al.). Shortwave by day and by night is averaged apart; of
+        longwave, and of a day without daytime, half of all minutes is asked.
+    """
+    count, possible = np.asarray(days.sums[f"{quantity}.count"]), days.possible(quantity)
+    mean = quotient(days.sums[f"{quantity}.total"], count)
+    if is_shortwave(quantity):
+        apart, seen, bright = apart_by_day_and_night(days, quantity, "day")
+        lit = bright > 0
+        mean, count, possible = (
+            np.where(lit, *pair) for pair in ((apart, mean), (seen, count), (bright, possible))
+        )
+    good = (count > 0) & (count >= 0.5 * possible)
+    months = _mean_of_days(days, np.where(good, mean, 0.0), good)
+    return _judged(months, months[1] >= settings.least_days)
+
+
+def _days_of(months: Counts) -> Counts:
+    first = months.astype("M8[M]")
+    length = (first + 1).astype("M8[D]") - first.astype("M8[D]")
+    return np.asarray(length.astype(np.int64))
+
+
+def _mean_of_days(days: Cells, mean: Array, good: Mask) -> tuple[Array, Counts]:
+    parts: Parts = {"day.mean": mean, "day.good": good.astype(np.int64)}
+    table = Cells(days.starts, days.ends, days.labels, parts)
+    months = coarser(table, month_number(days.labels))
+    number = np.asarray(months.sums["day.good"])
+    return quotient(months.sums["day.mean"], number), number
+
+
+def _judged(months: tuple[Array, Counts], enough: Mask) -> Monthly:
+    mean, number = months
+    words = np.where(number == 0, WITHHELD["no_valid_sample"].mask, 0)
+    words |= np.where(enough, 0, WITHHELD["few_days"].mask)
+    words = words.astype(np.int32)
+    return Monthly(masked(mean, words), words, number.astype(np.int32))
+
+
+def month_statistics(
+    months: Cells, made: Monthly | None, quantity: str, settings: AggregateSettings
+) -> Parts:
+    """
+    Statistics of one quantity over months.
+
+    Parameters
+    ----------
+    months : Cells
+        The months.
+    made : Monthly or None
+        Means by the configured method; None for the plain mean.
+    quantity : str
+        The quantity.
+    settings : AggregateSettings
+        Completeness of the plain mean, and how nights are treated.
+
+    Returns
+    -------
+    statistics : dict of numpy.ndarray, shape (month,)
+        By suffix; ``plain_mean`` is the mean of all counting minutes, whatever their number.
+    """
+    plain = period_statistics(months, quantity, 0.0, settings)
+    if made is None:
+        made = plain_means(months, quantity, settings)
+    out = plain | {
+        "": made.mean,
+        "plain_mean": quotient(
+            months.sums[f"{quantity}.total"], np.asarray(months.sums[f"{quantity}.count"])
+        ),
+        "exposure": made.mean * months.seconds,
+        "withheld": made.words,
+    }
+    if np.all(made.days >= 0):
+        out["number_of_days"] = made.days.astype(np.int32)
+    if "uncertainty" in out:
+        out["uncertainty"] = masked(out["uncertainty"], made.words)
+    return out
+
+
+def plain_means(months: Cells, quantity: str, settings: AggregateSettings) -> Monthly:
+    """
+    Means of all counting minutes.
+
+    Parameters
+    ----------
+    months : Cells
+        The months.
+    quantity : str
+        The quantity.
+    settings : AggregateSettings
+        Least share, and how nights are treated.
+
+    Returns
+    -------
+    monthly : Monthly
+        Without a number of days.
+    """
+    found = period_statistics(months, quantity, settings.least_share_daily, settings)
+    return Monthly(found[""], found["withheld"], np.full(months.starts.size, -1, np.int32))
+
+
+def year_means(months: Cells, monthly: Monthly, settings: AggregateSettings) -> Monthly:
+    """
+    Means of years from those of their months.
+
+    Parameters
+    ----------
+    months : Cells
+        The months.
+    monthly : Monthly
+        Their means.
+    settings : AggregateSettings
+        Least number of months.
+
+    Returns
+    -------
+    yearly : Monthly
+        Each month weighted by its length.
+    """
+    good = monthly.words == 0
+    parts: Parts = {
+        "month.energy": np.where(good, monthly.mean, 0.0) * months.seconds,
+        "month.seconds": np.where(good, months.seconds, 0),
+        "month.good": good.astype(np.int64),
+    }
+    table = Cells(months.starts, months.ends, months.labels, parts)
+    years = coarser(table, month_number(months.labels) // 12)
+    number = np.asarray(years.sums["month.good"])
+    mean = quotient(years.sums["month.energy"], np.asarray(years.sums["month.seconds"]))
+    words = np.where(number == 0, WITHHELD["no_valid_sample"].mask, 0)
+    words |= np.where(number < settings.least_months, WITHHELD["few_months"].mask, 0)
+    words = words.astype(np.int32)
+    return Monthly(masked(mean, words), words, np.full(number.size, -1, np.int32))

@@ -1,0 +1,168 @@
+"""From sums over the finest periods to the columns of one product."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.models.aggregation import AggregateSettings
+from sunledger.stages.cells import Cells, coarser
+from sunledger.stages.indices import grade_shares, ratio_of_sums, source_shares, sunshine
+from sunledger.stages.monthly import (
+    Monthly,
+    composite_means,
+    half_day_means,
+    month_number,
+    month_statistics,
+    plain_means,
+    whole_day_means,
+    year_means,
+)
+from sunledger.stages.periods import period_statistics
+from sunledger.stages.time_bases import TimeBase
+from sunledger.vocabulary import AIR, DERIVED, QUANTITIES
+
+Parts = dict[str, npt.NDArray[Any]]
+
+DAY = 86400
+STEPS: dict[str, int] = {
+    "5min": 300,
+    "10min": 600,
+    "15min": 900,
+    "30min": 1800,
+    "hourly": 3600,
+    "daily": DAY,
+    "monthly": 28 * DAY,
+    "yearly": 365 * DAY,
+}
+"""Product → its length by the clock; of months and years the shortest. [s]"""
+RATIOS = ("clearness_index", "diffuse_fraction")
+
+
+def _identity(cells: Cells, product: str) -> npt.NDArray[np.int64]:
+    if product == "daily":
+        return cells.labels // DAY
+    number = month_number(cells.labels)
+    return number if product == "monthly" else number // 12
+
+
+def _periods(cells: Mapping[str, Cells], product: str, base: TimeBase) -> Cells | None:
+    fine = cells.get(product if STEPS[product] < STEPS["daily"] else "hourly")
+    if fine is None or STEPS[product] < STEPS["daily"]:
+        return fine
+    longer = coarser(fine, _identity(fine, product))
+    return _whole_years(longer, base) if product == "yearly" else longer
+
+
+def _whole_years(years: Cells, base: TimeBase) -> Cells:
+    """A year is as long as the calendar says, whatever months are there."""
+    interval = min(years.intervals.values(), default=60)
+    names = [str(label.astype("M8[s]").astype("M8[Y]")) for label in years.labels]
+    bounds = np.array([base.bounds(name, interval) for name in names])
+    labels = np.array([np.datetime64(n, "s").astype(np.int64) for n in names])
+    rest = (years.sums, years.lows, years.highs, years.intervals)
+    return Cells(bounds[:, 0], bounds[:, 1], labels, *rest)
+
+
+def _held(cells: Cells) -> list[str]:
+    names = [key.removesuffix(".count") for key in cells.sums if key.endswith(".count")]
+    return [name for name in names if name in QUANTITIES or name in DERIVED]
+
+
+def _monthly(
+    cells: Mapping[str, Cells], names: list[str], settings: AggregateSettings
+) -> dict[str, Monthly]:
+    """Means of months by the configured method."""
+    hours, method = cells["hourly"], settings.monthly_method
+    if method == "diurnal_composite":
+        return composite_means(cells["bins"], names, settings)
+    if method == "whole_days":
+        return {name: whole_day_means(hours, name, settings) for name in names}
+    if method == "half_days":
+        days = coarser(hours, hours.labels // DAY)
+        return {name: half_day_means(days, name, settings) for name in names}
+    months = coarser(hours, month_number(hours.labels))
+    return {name: plain_means(months, name, settings) for name in names}
+
+
+def _statistics(
+    cells: Mapping[str, Cells], periods: Cells, product: str, settings: AggregateSettings
+) -> dict[str, Parts]:
+    """Air has no exposure, and of months and years the plain mean."""
+    out: dict[str, Parts] = {}
+    share, held = settings.least_share(product), _held(periods)
+    by_month = [n for n in held if n not in AIR] if product in ("monthly", "yearly") else []
+    for name in (n for n in held if n not in by_month):
+        out[name] = period_statistics(periods, name, share, settings)
+        if name in AIR:
+            del out[name]["exposure"]
+    if by_month:
+        made = _monthly(cells, by_month, settings)
+        months = coarser(cells["hourly"], month_number(cells["hourly"].labels))
+        for name in by_month:
+            one = made[name]
+            if product == "yearly":
+                one = year_means(months, one, settings)
+            out[name] = month_statistics(periods, one, name, settings)
+    return {name: out[name] for name in held}
+
+
+def _columns(
+    cells: Mapping[str, Cells], periods: Cells, product: str, settings: AggregateSettings
+) -> dict[str, Parts]:
+    out = _statistics(cells, periods, product, settings)
+    for name in out:
+        if f"{name}.grade_good" in periods.sums:
+            out[name] |= grade_shares(periods, name)
+    if "ghi_selected" in out:
+        out["ghi_selected"] |= source_shares(periods)
+    share = settings.least_share(product)
+    for ratio in RATIOS:
+        if f"{ratio}.upper" in periods.sums:
+            out[ratio] = ratio_of_sums(periods, ratio, share)
+    if "sunshine_duration.count" in periods.sums:
+        out |= sunshine(periods, share)
+    return out
+
+
+def aggregated(
+    cells: Mapping[str, Cells], product: str, settings: AggregateSettings, base: TimeBase
+) -> xr.Dataset | None:
+    """
+    One product from sums over the finest periods.
+
+    Parameters
+    ----------
+    cells : dict of Cells
+        From :func:`sunledger.stages.aggregate.minute_cells`, whole months.
+    product : str
+        Key of `STEPS`.
+    settings : AggregateSettings
+        Completeness and methods.
+    base : TimeBase
+        The clock by which periods are cut.
+
+    Returns
+    -------
+    aggregated : xarray.Dataset or None
+        None where every series has a longer interval.
+    """
+    periods = _periods(cells, product, base)
+    if periods is None:
+        return None
+    columns = _columns(cells, periods, product, settings)
+    coords: dict[str, Any] = {"time": periods.starts, "time_end": ("time", periods.ends)}
+    if base.name != "utc":
+        coords["clock_time"] = ("time", periods.labels)
+    return xr.Dataset(
+        {
+            f"{quantity}_{suffix}" if suffix else quantity: ("time", values)
+            for quantity, parts in columns.items()
+            for suffix, values in parts.items()
+        },
+        coords=coords,
+    )

@@ -1,0 +1,82 @@
+"""Sums over segments: by plain loops, and the same bits wherever a series is cut."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from sunledger.physics.segments import Segments, Selection
+
+NAN = np.nan
+
+
+def uneven(size=400, seed=1):
+    """Segments of 1 to 40 samples."""
+    inner = np.cumsum(np.random.default_rng(seed).integers(1, 40, size))
+    return Segments(np.concatenate([[0], inner[inner < size], [size]]))
+
+
+def pieces(segments, values):
+    """Samples of each segment."""
+    return [values[a:b] for a, b in zip(segments.edges[:-1], segments.edges[1:], strict=True)]
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+def test_against_plain_loops(kind):
+    """Sums, extremes and counts."""
+    segments = uneven()
+    values = np.random.default_rng(2).gamma(2.0, 200.0, 400).astype(kind)
+    mask = values > 300.0
+    parts = pieces(segments, values)
+    assert_allclose(segments.sums(values), [p.sum() for p in parts], rtol=1e-6)
+    assert_array_equal(segments.lowest(values), [p.min() for p in parts])
+    assert_array_equal(segments.highest(values), [p.max() for p in parts])
+    assert_array_equal(segments.counts(mask), [p.sum() for p in pieces(segments, mask)])
+    assert_array_equal(segments.widths, [p.size for p in parts])
+
+
+@pytest.mark.parametrize("width", [3, 250, 255, 256, 300, 1440])
+def test_counts_of_long_segments(width):
+    """A byte holds 255: longer segments are counted as well."""
+    mask = np.ones(4 * width, bool)
+    mask[0] = False
+    got = Segments(np.arange(0, 4 * width + 1, width)).counts(mask)
+    assert got.tolist() == [width - 1, width, width, width]
+
+
+def test_counts_of_nothing_and_of_everything():
+    """Both are answered without adding."""
+    segments = Segments(np.array([0, 2, 5]))
+    assert segments.counts(np.zeros(5, bool)).tolist() == [0, 0]
+    assert segments.counts(np.ones(5, bool)).tolist() == [2, 3]
+
+
+def test_a_segment_does_not_depend_on_the_others():
+    """Bit for bit, alone or among others, and behind samples that belong to none."""
+    segments = uneven(3000, 3)
+    values = np.random.default_rng(4).gamma(2.0, 200.0, 3000) / 3.0
+    whole = segments.sums(values)
+    for number in (0, 7, whole.size - 1):
+        first, past = segments.edges[number], segments.edges[number + 1]
+        alone = Segments(np.array([0, past - first]))
+        assert alone.sums(values[first:past].copy())[0] == whole[number]
+        assert alone.sums(values[first:])[0] == whole[number]
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+def test_selection_blanks_whatever_does_not_count(kind):
+    """NaN, infinities and large numbers leave no trace; a NaN that counts stays."""
+    values = np.array([1.5, NAN, -np.inf, 900.0, NAN, -2.25], kind)
+    chosen = Selection(np.array([1, 0, 0, 0, 1, 1], bool))
+    assert_array_equal(chosen.zeroed(values), [1.5, 0, 0, 0, NAN, -2.25])
+    assert chosen.zeroed(values).dtype == np.float64
+    assert_array_equal(chosen.filled(values, np.inf), [1.5, np.inf, np.inf, np.inf, NAN, -2.25])
+    assert_array_equal(chosen.filled(values, -np.inf)[1:4], [-np.inf] * 3)
+
+
+@pytest.mark.parametrize("edges", [[0], [1, 2], [0, 2, 2], [0, 3, 1]])
+def test_edges_that_are_none(edges):
+    """They rise from 0."""
+    with pytest.raises(ValueError, match="edges must rise strictly from 0"):
+        Segments(np.array(edges))
