@@ -144,6 +144,9 @@ def test_history_has_no_number_that_json_lacks(context: RunContext, config: Stat
     assert rows["levelling"][0]["tilt_after_tightening"] is None
 
 
+MARCH_AND_MAY = ("2031-03", "2031-05")
+
+
 def minutes(*months: str) -> list[Unit]:
     """Minute units of some months."""
     return [
@@ -154,7 +157,7 @@ def minutes(*months: str) -> list[Unit]:
 def test_a_year_reads_all_between_its_months(context: RunContext, config: StationConfig) -> None:
     """Its file tells of events in a month without data, so a note there changes it."""
     two = minutes("2031-03", "2031-05")
-    before = aggregate_settings(context, config, two)
+    before = aggregate_settings(context, config, two, MARCH_AND_MAY)
     entry = {
         "id": "th-4",
         "type": "thermal_sensor_check",
@@ -166,22 +169,36 @@ def test_a_year_reads_all_between_its_months(context: RunContext, config: Statio
     entries = [*config.fieldlog.model_dump(mode="json", by_alias=True)["entries"], entry]
     fieldlog = type(config.fieldlog).model_validate({"entries": entries})
     noted = replace(config, fieldlog=fieldlog)
-    after = aggregate_settings(context, noted, two)
+    after = aggregate_settings(context, noted, two, MARCH_AND_MAY)
     assert (
         before["months"] == after["months"] == {"2031-03": "key 2031-03", "2031-05": "key 2031-05"}
     )
-    keys = {aggregate_unit("daily", "2031", two, s, "").key for s in (before, after)}
+    keys = {aggregate_unit(("daily", ""), "2031", two, s, "").key for s in (before, after)}
     assert len(keys) == 2
     one = two[1:]
-    assert aggregate_settings(context, noted, one) == aggregate_settings(context, config, one)
+    may = [aggregate_settings(context, c, one, MARCH_AND_MAY[1:]) for c in (noted, config)]
+    assert may[0] == may[1]
 
 
 def test_a_year_joins_its_months(context: RunContext, config: StationConfig) -> None:
     """Months, raw files and predecessors are those of the minutes; products have their own keys."""
     two = minutes("2031-03", "2031-05")
-    settings = aggregate_settings(context, config, two)
-    unit, other = (aggregate_unit(p, "2031", two, settings, "") for p in ("daily", "hourly"))
+    settings = aggregate_settings(context, config, two, MARCH_AND_MAY)
+    unit, other = (aggregate_unit((p, ""), "2031", two, settings, "") for p in ("daily", "hourly"))
     assert unit.months == ("2031-03", "2031-05")
     assert unit.after == ("tst minute 2031-03", "tst minute 2031-05")
     assert [s[0] for s in unit.sources] == ["2031-03.csv", "2031-05.csv"]
     assert unit.key != other.key
+    local = aggregate_unit(("daily", "local"), "2031", two, settings, "")
+    assert local.name == "tst daily local 2031"
+    assert local.key not in (unit.key, other.key)
+
+
+def test_a_year_reads_beyond_its_own_months(context: RunContext, config: StationConfig) -> None:
+    """Months that are only read stand apart, and their keys bear on the file's."""
+    three = minutes("2030-12", "2031-01", "2031-02")
+    settings = aggregate_settings(context, config, three, ("2031-01", "2031-02"))
+    unit = aggregate_unit(("hourly", ""), "2031", three, settings, "")
+    assert (unit.months, unit.around) == (("2031-01", "2031-02"), ("2030-12",))
+    assert "tst minute 2030-12" in unit.after
+    assert set(settings["months"]) == {"2030-12", "2031-01", "2031-02"}

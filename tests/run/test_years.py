@@ -19,8 +19,8 @@ from sunledger.physics.sun import solar_position
 from sunledger.run import years
 from sunledger.run.groups import run_aggregates
 from sunledger.run.job import Choice, prepare
-from sunledger.run.years import aggregated_year, with_neighbours
-from sunledger.stages.aggregate import aggregate
+from sunledger.run.years import aggregated_year, joined_minutes
+from sunledger.stages.aggregate import REACH, aggregate
 
 START, MIDDLE, END = (parse_utc(f"2031-0{m}-01") for m in (4, 5, 6))
 
@@ -55,6 +55,11 @@ def bounds(start: int, end: int) -> Any:
     return period(station_config(), start, (end - start) / 86400, processing)
 
 
+def near(ds: xr.Dataset, turn: int) -> xr.Dataset:
+    """What of a month lies within reach of its turn."""
+    return ds.isel(time=np.abs(ds["time"].values - turn + 30) < REACH)
+
+
 def test_cut_into_months_as_in_one_pass_and_as_by_pandas() -> None:
     """Two months with gaps: each month with its neighbour, the whole at once, and pandas."""
     ds = two_months()
@@ -63,8 +68,8 @@ def test_cut_into_months_as_in_one_pass_and_as_by_pandas() -> None:
     for product, rule in (("hourly", "h"), ("daily", "D")):
         whole = aggregate(ds, bounds(START, END), product)
         parts = [
-            aggregate(with_neighbours(april, [may]), bounds(START, MIDDLE), product),
-            aggregate(with_neighbours(may, [april]), bounds(MIDDLE, END), product),
+            aggregate(joined_minutes([april, near(may, MIDDLE)]), bounds(START, MIDDLE), product),
+            aggregate(joined_minutes([near(april, MIDDLE), may]), bounds(MIDDLE, END), product),
         ]
         joined = xr.concat(parts, "time")
         assert set(joined.variables) == set(whole.variables)
@@ -98,12 +103,11 @@ def test_minutes_are_read_once_for_all_products(
     monkeypatch.setattr(
         years, "read_minutes", lambda path, words: read.append(path) or real(path, words)
     )
-    products = tuple(unit.product for unit in units)
-    together = aggregated_year(prepared.context, units[0], products)
+    together = aggregated_year(prepared.context, units)
     assert len(read) == len(set(read)) == 2
     for unit in units:
-        alone = aggregated_year(prepared.context, unit, (unit.product,))[unit.product]
-        xr.testing.assert_identical(alone, together[unit.product])
+        name = (unit.product, "")
+        xr.testing.assert_identical(aggregated_year(prepared.context, [unit])[name], together[name])
 
 
 def test_aggregates_of_a_failed_month_are_not_made() -> None:
@@ -111,7 +115,8 @@ def test_aggregates_of_a_failed_month_are_not_made() -> None:
     from sunledger.run.publish import Outcome
     from sunledger.run.unit import Unit
 
-    units = [Unit("aggregate", "tst", p, "2031", "", {}) for p in ("hourly", "daily")]
+    after = ("tst minute 2031-03",)
+    units = [Unit("aggregate", "tst", p, "2031", "", {}, after=after) for p in ("hourly", "daily")]
     failed = [Outcome("tst minute 2031-03", "failed")]
     outcomes = run_aggregates(None, units, failed)  # type: ignore[arg-type]
     assert [(o.unit, o.done) for o in outcomes] == [

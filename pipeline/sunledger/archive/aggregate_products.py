@@ -1,12 +1,14 @@
-"""From aggregates in memory to the specification of the hourly, daily or monthly file of a year."""
+"""From aggregates in memory to the specification of the file of a year."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import xarray as xr
 
 from sunledger.archive.conventions import (
+    EPOCH,
     instrument_container,
     station_variables,
     time_variables,
@@ -21,14 +23,31 @@ from sunledger.archive.conventions_global import ProductNotes, place_of
 from sunledger.archive.conventions_ratios import RATIOS, possible_sunshine, ratio_variables
 from sunledger.archive.products import FileContext, file_attributes, file_history, parts_of
 from sunledger.archive.readings_file import INSTRUMENT_WORDS
-from sunledger.archive.specification import FileSpec, VariableSpec
+from sunledger.archive.specification import Array, Attribute, FileSpec, VariableSpec
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.vocabulary import AIR, DERIVED, QUANTITIES
 
-RESOLUTIONS = {"hourly": "PT1H", "daily": "P1D", "monthly": "P1M"}
-PERIOD_WORDS = {"hourly": "hour", "daily": "day", "monthly": "month"}
-
+RESOLUTIONS = {
+    "5min": "PT5M",
+    "10min": "PT10M",
+    "15min": "PT15M",
+    "30min": "PT30M",
+    "hourly": "PT1H",
+    "daily": "P1D",
+    "monthly": "P1M",
+    "yearly": "P1Y",
+}
+PERIOD_WORDS = {
+    "5min": "five minutes",
+    "10min": "ten minutes",
+    "15min": "quarter of an hour",
+    "30min": "half hour",
+    "hourly": "hour",
+    "daily": "day",
+    "monthly": "month",
+    "yearly": "year",
+}
 
 SELECTED = (
     "; diffuse plus direct on the horizontal where both count, else the pyranometer, else missing;"
@@ -147,9 +166,29 @@ def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> lis
     return out
 
 
-def aggregate_file(ds: xr.Dataset, context: FileContext, product: str) -> FileSpec:
+def _duration(seconds: int) -> str:
+    """In the form of ISO 8601."""
+    days, rest = divmod(seconds, 86400)
+    hours, minutes = divmod(rest // 60, 60)
+    return f"P{days}D" + (f"T{hours}H{minutes}M" if rest else "")
+
+
+def _clock_time(labels: Array, clock: tuple[str, str]) -> VariableSpec:
+    name, words = clock
+    attributes: dict[str, Attribute] = {
+        "long_name": f"start of the period as shown by {words}",
+        "units": EPOCH,
+        "calendar": "standard",
+        "comment": f"date and time of {words}, counted as if they were UTC",
+    }
+    return VariableSpec(name, ("time",), labels.astype(np.float64), attributes)
+
+
+def aggregate_file(
+    ds: xr.Dataset, context: FileContext, product: str, clock: tuple[str, str] = ("", "")
+) -> FileSpec:
     """
-    Specification of an hourly, daily or monthly product of a year.
+    Specification of the product of a year that holds hours, days or other periods.
 
     Parameters
     ----------
@@ -158,7 +197,10 @@ def aggregate_file(ds: xr.Dataset, context: FileContext, product: str) -> FileSp
     context : FileContext
         Station and period.
     product : str
-        ``hourly``, ``daily`` or ``monthly``.
+        Such as ``hourly``.
+    clock : (str, str)
+        Name of the variable that holds what the clock of the periods shows, and that clock in
+        words; both empty for UTC.
 
     Returns
     -------
@@ -167,20 +209,23 @@ def aggregate_file(ds: xr.Dataset, context: FileContext, product: str) -> FileSp
     """
     resolved, station = context.resolved, context.config.station
     starts, ends = ds["time"].values, ds["time_end"].values
+    cut = f" Periods are cut by {clock[1]}; see {clock[0]}." if clock[0] else ""
+    words = PERIOD_WORDS[product] + (f" of {clock[1]}" if clock[0] else "")
     notes = ProductNotes(
         product=product,
-        period=context.label,
+        period=f"{clock[0]}-{context.label}" if clock[0] else context.label,
         processing_level=f"{product} means and totals of calibrated and flagged minutes",
         source="surface observation: thermopile radiometers at a solar radiation station",
         instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
-        comment="Time stamps are the start of the period, in UTC; see time_bounds.",
+        comment="Time stamps are the start of the period, in UTC; see time_bounds." + cut,
         start=float(starts[0]),
         last=float(starts[-1]),
-        duration=f"P{(int(ends[-1]) - int(starts[0])) // 86400}D",
+        duration=_duration(int(ends[-1]) - int(starts[0])),
         resolution=RESOLUTIONS[product],
     )
     variables = (
-        *time_variables(starts, ends, PERIOD_WORDS[product]),
+        *time_variables(starts, ends, words),
+        *((_clock_time(ds["clock_time"].values, clock),) if clock[0] else ()),
         *station_variables(place_of(station)),
         *_aggregated_variables(ds, product, resolved),
         *(instrument_container(p, INSTRUMENT_WORDS[q]) for p, q in resolved.positions),

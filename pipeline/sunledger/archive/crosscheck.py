@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.archive.listing import Published
+from sunledger.archive.listing import MEANS, Published
 from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.netcdf import read_file
 from sunledger.archive.specification import FileSpec
@@ -38,21 +38,25 @@ def product_faults(files: Mapping[str, Mapping[str, Published]]) -> Faults:
     why : str
         What was found and what was expected.
     """
+    minutes, hours = files.get("minute", {}), files.get("hourly", {})
     for product, periods in files.items():
         for file in periods.values():
-            if product.startswith("voltage"):
-                yield from line_faults(file)
-            elif product == "minute":
-                yield from minute_faults(file)
-    minutes = files.get("minute", {})
-    for file in files.get("hourly", {}).values():
-        yield from key_faults(file, minutes)
+            yield from _own_faults(product.partition("_")[0], file, minutes)
+    for file in hours.values():
         yield from hour_faults(file, minutes)
-    hours = files.get("hourly", {})
     for year, file in files.get("daily", {}).items():
-        yield from key_faults(file, minutes)
         if year in hours:
             yield from day_faults(file, hours[year])
+
+
+def _own_faults(product: str, file: Published, minutes: Mapping[str, Published]) -> Faults:
+    """What in one file contradicts its manifest or what it was made of."""
+    if product == "voltage":
+        yield from line_faults(file)
+    elif product == "minute":
+        yield from minute_faults(file)
+    elif product in MEANS:
+        yield from key_faults(file, minutes)
 
 
 def line_faults(file: Published) -> Faults:
@@ -173,7 +177,7 @@ def hour_faults(file: Published, minutes: Mapping[str, Published]) -> Faults:
     codes = [GRADES[g] for g in settings.get("counting_grades", ())]
     months = _months(file)
     longer = {name.split()[0] for name in months if " " in name}
-    for month in months:
+    for month in file.manifest.resolved_configuration.get("holds", ()):
         # where a logger of longer intervals counts as well, minutes alone do not make the hours
         if month not in minutes or month in longer:
             continue

@@ -12,8 +12,8 @@ from sunledger.archive.manifest import Manifest, read_manifest
 from sunledger.archive.superseding import SUPERSEDED
 from sunledger.errors import ArchiveError
 
-PRODUCTS = ("voltage", "minute", "series", "hourly", "daily", "monthly")
-WITH_PART = ("voltage", "series")
+MEANS = ("5min", "10min", "15min", "30min", "hourly", "daily", "monthly", "yearly")
+PRODUCTS = ("voltage", "minute", "series", *MEANS)
 BOOKKEEPING = ".sunledger"
 """Folder of what a run notes for itself; nothing in it is published."""
 _NAME = re.compile(r"[a-z0-9][a-z0-9_.-]*")
@@ -38,7 +38,7 @@ class Published:
     @property
     def part(self) -> str:
         """
-        Logger of a voltage file, interval of a series. [s]
+        Logger of a voltage file, interval of a series [s], clock of means where it is not UTC.
 
         Returns
         -------
@@ -47,7 +47,7 @@ class Published:
         """
         m = self.manifest
         stem = self.path.stem.removeprefix(f"{m.station}_{m.product}_")
-        return stem.removesuffix(m.period).strip("_") if m.product in ("voltage", "series") else ""
+        return stem.removesuffix(m.period).strip("_")
 
     @property
     def recorded_product(self) -> str:

@@ -49,7 +49,8 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     done: dict[str, Outcome] = {}
     stale = plan.stale()
     for group in grouped(stale):
-        for outcome in _made(context, group, [done[n] for n in group[0].after if n in done]):
+        needed = dict.fromkeys(name for unit in group for name in unit.after)
+        for outcome in _made(context, group, [done[n] for n in needed if n in done]):
             done[outcome.unit] = outcome
             progress(outcome, len(done), len(stale))
     return [done[unit.name] for unit in stale]
@@ -109,7 +110,8 @@ def run_on_cluster(
         shared = client.scatter(context, broadcast=True, hash=False)
         futures: dict[str, Any] = {}
         for group in grouped(stale):
-            before = {futures[n].key: futures[n] for n in group[0].after if n in futures}
+            needed = dict.fromkeys(name for unit in group for name in unit.after)
+            before = {futures[n].key: futures[n] for n in needed if n in futures}
             future = client.submit(_task, shared, group, *before.values(), pure=False)
             futures |= dict.fromkeys((u.name for u in group), future)
         members: dict[str, list[str]] = {}
@@ -126,7 +128,8 @@ def run_on_cluster(
 def _task(
     context: RunContext, group: tuple[Unit, ...], *before: tuple[Outcome, ...]
 ) -> tuple[Outcome, ...]:
-    read = [o for outcomes in before for o in outcomes if o.unit in group[0].after]
+    needed = {name for unit in group for name in unit.after}
+    read = [o for outcomes in before for o in outcomes if o.unit in needed]
     return tuple(_made(context, group, read))
 
 

@@ -18,7 +18,7 @@ from sunledger.run.making import (
 )
 from sunledger.run.publish import Outcome
 from sunledger.run.unit import Unit
-from sunledger.run.years import aggregated_year
+from sunledger.run.years import Name, aggregated_year
 from sunledger.stages.growing import ingest_growing
 from sunledger.stages.ingest import RawFile
 
@@ -83,16 +83,16 @@ def run_aggregates(
     outcomes : list of Outcome
         One a unit, in order; one that cannot be published stops no other.
     """
-    products = tuple(unit.product for unit in units)
-    year: dict[str, xr.Dataset] = {}
+    year: dict[Name, xr.Dataset] = {}
 
     def made(unit: Unit) -> Outcome:
         if not year:
-            year.update(aggregated_year(context, unit, products))
+            year.update(aggregated_year(context, [u for u in ready if u.months]))
         return publish_aggregate(context, unit, year)
 
     ready = [with_months(unit, before) for unit in units]
-    return [failed_before(u, before) or guarded(u.name, partial(made, u)) for u in ready]
+    unmade = {u.name: failed_before(u, [o for o in before if o.unit in u.after]) for u in ready}
+    return [unmade[u.name] or guarded(u.name, partial(made, u)) for u in ready]
 
 
 def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:

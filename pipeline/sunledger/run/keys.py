@@ -72,7 +72,7 @@ def traced_settings(settings: Mapping[str, Any]) -> dict[str, Any]:
         Without the history, which stands in its own tables, without the status, which the change
         record states, and without the keys of months, which are no configuration.
     """
-    return {k: v for k, v in settings.items() if k not in ("history", "status", "months")}
+    return {k: v for k, v in settings.items() if k not in ("history", "status", "months", "holds")}
 
 
 def ingest_settings(logger: Logger) -> dict[str, Any]:

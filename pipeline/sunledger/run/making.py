@@ -27,6 +27,7 @@ from sunledger.archive.products import (
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
 from sunledger.errors import SunledgerError
+from sunledger.run.clocks import clock_words
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.findings import line_accounting
 from sunledger.run.grids import on_grid
@@ -37,7 +38,7 @@ from sunledger.run.plan import NO_FILE_YET
 from sunledger.run.publish import Outcome, publish
 from sunledger.run.status import final_status, unit_end
 from sunledger.run.unit import Unit
-from sunledger.run.years import aggregated_year
+from sunledger.run.years import Name, aggregated_year
 from sunledger.stages.ingest import ingest
 from sunledger.stages.streams import RawFile
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
@@ -183,10 +184,10 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
     outcome : Outcome
         With the number of periods.
     """
-    return publish_aggregate(context, unit, aggregated_year(context, unit, (unit.product,)))
+    return publish_aggregate(context, unit, aggregated_year(context, (unit,)))
 
 
-def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[str, xr.Dataset]) -> Outcome:
+def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[Name, xr.Dataset]) -> Outcome:
     """
     Archive an hourly, daily or monthly file of a year.
 
@@ -204,21 +205,24 @@ def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[str, xr.Dat
     outcome : Outcome
         With the number of periods.
     """
-    if unit.product not in year:
+    name = (unit.product, unit.logger)
+    if name not in year:
         return Outcome(unit.name, "empty", error="no month of minutes")
-    config, joined = context.station(unit.station), year[unit.product]
-    present = sorted(set(months_of(joined["time"].values)))
+    config, joined = context.station(unit.station), year[name]
     start, end = month_bounds(unit.months[0])[0], month_bounds(unit.months[-1])[1]
     resolved = resolve_period(config, context.processing, start, end)
     origin = Origin(unit.sources, traced_settings(unit.settings))
     about = FileContext(context.network, config, resolved, unit.period, start, end, origin)
-    spec = aggregate_file(joined, about, unit.product)
-    parts = part_digests(spec, "time", months_of(joined["time"].values))
-    statuses = {final_status(context, config, m) for m in present}
+    spec = aggregate_file(joined, about, unit.product, clock_words(unit.logger, config.station))
+    # by the file's own clock, so that the next month extends the file and leaves these parts
+    labels = joined["clock_time" if unit.logger else "time"].values
+    parts = part_digests(spec, "time", months_of(labels))
+    read = (*unit.months, *unit.around) if unit.logger else unit.months
+    statuses = {final_status(context, config, m) for m in read}
     status: Status = "final" if statuses == {"final"} else "provisional"
     return publish(
         spec,
-        context.product_path(unit.station, unit.product, unit.period),
+        context.product_path(unit.station, unit.product, unit.period, unit.logger),
         context.record_path(unit.station),
         _made(context, unit, status, parts),
         _manifest(unit, {"periods": int(joined.sizes["time"])}, {}),
@@ -296,7 +300,8 @@ def with_months(unit: Unit, before: Sequence[Outcome]) -> Unit:
     """
     empty = {o.unit for o in before if o.done == "empty"}
     there = {name.rpartition(" ")[2] for name in unit.after if name not in empty}
-    return replace(unit, months=tuple(m for m in unit.months if m in there))
+    own, around = (tuple(m for m in ms if m in there) for ms in (unit.months, unit.around))
+    return replace(unit, months=own, around=around)
 
 
 def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:

@@ -9,6 +9,15 @@ from itertools import islice
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import Manifest, read_manifest
 from sunledger.config.loading import StationConfig
+from sunledger.run.clocks import (
+    PARTS,
+    clock_words,
+    closed_until,
+    months_held,
+    months_read,
+    time_base,
+    window,
+)
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex, IndexedFile
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
@@ -27,7 +36,6 @@ from sunledger.run.unit import (
 )
 
 DAY = 86400
-AGGREGATES = ("hourly", "daily", "monthly")
 NO_FILE_YET = "no such file yet"
 MOST_REASONS = 5
 
@@ -192,11 +200,12 @@ def station_plan(
         units += [u for m in made if m in wanted for u in made[m]]
         for month, series in made.items():
             if unit_end(context, month) == month_bounds(month)[1]:
-                closed.setdefault(month[:4], []).extend(series)
+                closed[month] = series
     if "aggregate" in context.stages:
-        for year in sorted({m[:4] for m in wanted if made[m]} & closed.keys()):
-            months_there = _available(context, closed[year], wanted)
-            units += _aggregates(context, config, year, months_there)
+        there = {m: _available(context, series, wanted) for m, series in closed.items()}
+        there = {m: series for m, series in there.items() if series}
+        for year in _years_touched([m for m in wanted if made[m]]):
+            units += _aggregates(context, config, year, there)
     missing = [m for m in wanted if not made[m]]
     early = [m for m in missing if m in labelled and m not in known]
     station = config.station.id
@@ -236,14 +245,36 @@ def _voltages(
     }
 
 
+def _years_touched(months: list[str]) -> list[str]:
+    """Years whose files can depend on some months: by another clock, or by the minutes nearby."""
+    around = (month_bounds(month) for month in months)
+    near = (months_touched(start - DAY, end + DAY) for start, end in around)
+    return sorted({month[:4] for some in near for month in some})
+
+
 def _aggregates(
-    context: RunContext, config: StationConfig, year: str, minutes: list[Unit]
+    context: RunContext, config: StationConfig, year: str, there: Mapping[str, list[Unit]]
 ) -> list[Unit]:
-    if not minutes:
-        return []
-    settings = aggregate_settings(context, config, minutes)
-    metadata = metadata_digest(context, config)
-    return [aggregate_unit(product, year, minutes, settings, metadata) for product in AGGREGATES]
+    """The files of a year by every clock; a year itself only when it is over."""
+    until, metadata = closed_until(context), metadata_digest(context, config)
+    station, out = config.station, []
+    for clock, products in context.processing.aggregate.periods.items():
+        base = time_base(PARTS[clock], station)
+        held = months_held(base, year, there, station, until)
+        if not held:
+            continue
+        over = window(base, f"{year}-12", station)[1] <= until
+        read = sorted({m for month in held for m in months_read(base, month, station)})
+        minutes = [unit for month in read for unit in there.get(month, ())]
+        settings = aggregate_settings(context, config, minutes, held)
+        if PARTS[clock]:
+            settings["clock"] = clock_words(PARTS[clock], station)[1]
+        out += [
+            aggregate_unit((product, PARTS[clock]), year, minutes, settings, metadata)
+            for product in products
+            if over or product != "yearly"
+        ]
+    return out
 
 
 def _left_over(

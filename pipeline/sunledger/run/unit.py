@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -66,7 +66,8 @@ class Unit:
     period : str
         Such as ``2031-03`` or ``2031``.
     logger : str
-        Of a voltage product; of a series, its interval in seconds.
+        Of a voltage product; of a series, its interval in seconds; of an aggregate, its clock
+        where that is not UTC.
     key : str
         Digest of what it reads.
     settings : dict
@@ -83,6 +84,8 @@ class Unit:
         Names of the units it reads.
     shares : tuple of FileShare
         What of each raw file belongs to a voltage unit, by path.
+    around : tuple of str
+        Months of minutes that an aggregate reads beside its own.
     """
 
     kind: Kind
@@ -98,6 +101,7 @@ class Unit:
     reasons: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     shares: tuple[FileShare, ...] = field(default=(), repr=False)
+    around: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -146,7 +150,9 @@ def metadata_digest(context: RunContext, config: StationConfig) -> str:
         Changes with names, contacts, licence, description, but with no setting.
     """
     plain = plain_data(config.station)
-    words = {k: v for k, v in plain.items() if k not in ("loggers", "primary")}
+    words = {
+        k: v for k, v in plain.items() if k not in ("loggers", "primary", "local_standard_time")
+    }
     return json_digest({"network": plain_data(context.network), "station": words})
 
 
@@ -317,7 +323,7 @@ def minute_unit(
 
 
 def aggregate_settings(
-    context: RunContext, config: StationConfig, minutes: list[Unit]
+    context: RunContext, config: StationConfig, minutes: list[Unit], held: Sequence[str]
 ) -> dict[str, Any]:
     """
     What the aggregates of a year read of the configuration.
@@ -329,20 +335,23 @@ def aggregate_settings(
     config : StationConfig
         The station's files.
     minutes : list of Unit
-        Closed months of that year, in order; at least one.
+        Closed months that are read, in order; at least one.
+    held : sequence of str
+        Months that the file holds, in order; at least one.
 
     Returns
     -------
     settings : dict
         Of the whole time from the first month to the last, since their files speak of all of it.
     """
-    start = min(month_bounds(u.period)[0] for u in minutes)
-    end = max(month_bounds(u.period)[1] for u in minutes)
+    start, end = month_bounds(held[0])[0], month_bounds(held[-1])[1]
     resolved = resolve_period(config, context.processing, start, end)
     settings = minute_settings(resolved, config.station)
-    settings["aggregate"] = plain_data(context.processing.aggregate)
+    # which periods are made bears on the plan, not on what a file holds
+    plain = plain_data(context.processing.aggregate)
+    settings["aggregate"] = {k: v for k, v in plain.items() if k != "periods"}
     settings["history"] = history_settings(config, resolved, start, end)
-    return settings | {"months": {_month_of(u): u.key for u in minutes}}
+    return settings | {"months": {_month_of(u): u.key for u in minutes}, "holds": list(held)}
 
 
 def _month_of(unit: Unit) -> str:
@@ -350,19 +359,23 @@ def _month_of(unit: Unit) -> str:
 
 
 def aggregate_unit(
-    product: str, year: str, minutes: list[Unit], settings: Mapping[str, Any], metadata: str
+    name: tuple[str, str],
+    year: str,
+    minutes: list[Unit],
+    settings: Mapping[str, Any],
+    metadata: str,
 ) -> Unit:
     """
-    The hourly, daily or monthly file of a year.
+    The file of a year that holds hours, days, or other periods.
 
     Parameters
     ----------
-    product : str
-        ``hourly``, ``daily`` or ``monthly``.
+    name : (str, str)
+        Such as ``hourly``, and the part of the file's name that tells the clock.
     year : str
         Such as ``2031``.
     minutes : list of Unit
-        Closed months of that year, in order; at least one.
+        Closed months that are read, in order; at least one.
     settings : dict
         From :func:`aggregate_settings`.
     metadata : str
@@ -376,11 +389,13 @@ def aggregate_unit(
     return Unit(
         "aggregate",
         minutes[0].station,
-        product,
+        name[0],
         year,
-        unit_key("aggregate", settings, product, metadata),
+        unit_key("aggregate", settings, "_".join(filter(None, name)), metadata),
         settings,
         tuple(sorted({s for u in minutes for s in u.sources})),
-        months=tuple(sorted({u.period for u in minutes})),
+        logger=name[1],
+        months=tuple(settings["holds"]),
+        around=tuple(sorted({u.period for u in minutes} - set(settings["holds"]))),
         after=tuple(u.name for u in minutes),
     )

@@ -4,26 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 import xarray as xr
 
 from sunledger.archive.products import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
+from sunledger.run.clocks import months_read, time_base
 from sunledger.run.context import RunContext
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
 from sunledger.run.minutes import minutes_of
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.unit import Unit
-from sunledger.stages.aggregate import REACH, aggregates
+from sunledger.stages.aggregate import REACH, from_cells, minute_cells
+from sunledger.stages.cells import Cells, completed
+from sunledger.vocabulary import GRADES
 
-Grids = tuple[xr.Dataset, ...]
-"""Minutes of a month, one dataset for each grid of the station."""
+Grids = tuple[xr.Dataset | None, ...]
+"""Minutes of a month, one dataset for each grid of the station; None where it has no file."""
+Name = tuple[str, str]
+"""Product and the part of its file's name that tells the clock."""
 
 
-def aggregated_year(
-    context: RunContext, unit: Unit, products: Sequence[str]
-) -> dict[str, xr.Dataset]:
+def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr.Dataset]:
     """
     Aggregates of all months of a year that have minutes.
 
@@ -31,102 +37,137 @@ def aggregated_year(
     ----------
     context : RunContext
         The run.
-    unit : Unit
-        An aggregate unit, whose months are wanted.
-    products : sequence of str
-        Of ``hourly``, ``daily`` and ``monthly``.
+    units : sequence of Unit
+        Aggregate units of one station and year.
 
     Returns
     -------
     year : dict of xarray.Dataset
-        Product → its periods in order; empty when no month has a file. No more than three months
-        of minutes are held at a time.
+        Product and clock → its periods in order; empty when no month has a file. No more than
+        three months of minutes are held at a time.
     """
-    config = context.station(unit.station)
-    present = [m for m in unit.months if any(p.exists() for p in _grid_paths(context, config, m))]
-    held: dict[str, Grids] = {}
-    made: dict[str, list[xr.Dataset]] = {product: [] for product in products}
-    for month in present:
-        around = [m for m in _neighbourhood(month) if m in present]
-        held = {m: held.get(m) or _read(context, config, m) for m in around}
-        for product, ds in _aggregated_month(context, config, month, held, products).items():
-            made[product].append(ds)
-    return {
-        product: xr.concat(pieces, "time", data_vars="all", coords="all", join="outer")
-        for product, pieces in made.items()
-        if pieces
-    }
+    config = context.station(units[0].station)
+    by_part: dict[str, list[Unit]] = {}
+    for unit in units:
+        by_part.setdefault(unit.logger, []).append(unit)
+    pieces: dict[str, list[dict[str, Cells]]] = {part: [] for part in by_part}
+    reader = _Reader(context, config, {m for u in units for m in (*u.months, *u.around)})
+    for month in sorted({m for unit in units for m in unit.months}):
+        reader.forget_before(months_touched(month_bounds(month)[0] - 1, month_bounds(month)[0])[0])
+        for part, group in by_part.items():
+            if month in group[0].months and reader.has(month):
+                cells = _month_cells(reader, part, month, [u.product for u in group])
+                pieces[part].append(cells)
+    settings = context.processing.aggregate
+    out: dict[Name, xr.Dataset] = {}
+    for part, group in by_part.items():
+        if pieces[part]:
+            names, base = [u.product for u in group], time_base(part, config.station)
+            made = from_cells(pieces[part], settings, names, base)
+            out |= {(product, part): ds for product, ds in made.items()}
+    return out
 
 
-def _neighbourhood(month: str) -> list[str]:
-    start, end = month_bounds(month)
-    return months_touched(start - REACH, end + REACH)
+class _Reader:
+    """Minutes by time, of months that are read once and let go when time has passed them."""
+
+    def __init__(self, context: RunContext, config: StationConfig, months: set[str]) -> None:
+        self.context, self.config = context, config
+        self._held: dict[str, Grids] = {}
+        self._months = {m for m in months if any(p.exists() for p in self._paths(m))}
+
+    def forget_before(self, month: str) -> None:
+        self._held = {m: grids for m, grids in self._held.items() if m >= month}
+
+    def has(self, month: str) -> bool:
+        return month in self._months
+
+    def _paths(self, month: str) -> Iterator[Path]:
+        for interval in grid_intervals(self.config.station):
+            product, part = grid_product(interval)
+            yield self.context.product_path(self.config.station.id, product, month, part)
+
+    def _grids(self, month: str) -> Grids:
+        if month not in self._held:
+            read = (
+                read_minutes(p, words=False) if p.exists() else None for p in self._paths(month)
+            )
+            self._held[month] = tuple(read)
+        return self._held[month]
+
+    def minutes(self, number: int, start: int, end: int, months: Sequence[str]) -> xr.Dataset:
+        """Minutes of a grid from start to end, and as far as ``REACH`` beyond where there are."""
+        interval = grid_intervals(self.config.station)[number]
+        pieces = []
+        for month in months:
+            first, past = month_bounds(month)
+            first, past = max(first, start - REACH), min(past, end + REACH)
+            held = self._grids(month)[number] if self.has(month) else None
+            if held is not None:
+                pieces.append(_between(held, first, past))
+            elif (first := max(first, start)) < (past := min(past, end)):
+                # no file, so no reading in this time: all missing, and said so
+                one = on_grid(self.config, interval)
+                pieces.append(minutes_of(self.context, one, first, past, ())[0])
+        return joined_minutes(pieces)
 
 
-def _grid_paths(context: RunContext, config: StationConfig, month: str) -> Iterator[Path]:
-    for interval in grid_intervals(config.station):
-        product, part = grid_product(interval)
-        yield context.product_path(config.station.id, product, month, part)
+def _between(ds: xr.Dataset, start: int, end: int) -> xr.Dataset:
+    time = ds["time"].values
+    place = np.searchsorted(time, [start, end])
+    return ds if place.tolist() == [0, time.size] else ds.isel(time=slice(*place.tolist()))
 
 
-def _read(context: RunContext, config: StationConfig, month: str) -> Grids:
-    """A grid without a file has no reading in this month: all missing, and said so."""
-    start, end = month_bounds(month)
-    grids = grid_intervals(config.station)
-    paths = zip(grids, _grid_paths(context, config, month), strict=True)
-    return tuple(
-        read_minutes(path, words=False)
-        if path.exists()
-        else minutes_of(context, on_grid(config, interval), start, end, ())[0]
-        for interval, path in paths
-    )
-
-
-def with_neighbours(own: xr.Dataset, others: Sequence[xr.Dataset]) -> xr.Dataset:
+def joined_minutes(pieces: Sequence[xr.Dataset]) -> xr.Dataset:
     """
-    Minutes of a month with those next to it.
+    Minutes of months one after the other.
 
     Parameters
     ----------
-    own : xarray.Dataset
-        The month.
-    others : sequence of xarray.Dataset
-        Months before and after it, of the same interval.
+    pieces : sequence of xarray.Dataset
+        In order of time, of the same interval.
 
     Returns
     -------
     minutes : xarray.Dataset
-        The month's variables; what a neighbour lacks is missing there.
+        Numbers and grades; what a piece lacks is missing there.
     """
-    if not others:
-        return own
-    time = own["time"].values
-    first, past = int(time[0]) - REACH, int(time[-1]) + own.attrs["interval"] + REACH
-    edges = [own]
-    for other in others:
-        near = (other["time"].values >= first) & (other["time"].values < past)
-        edges.append(other[[v for v in own.data_vars if v in other]].isel(time=near))
-    edges.sort(key=lambda piece: int(piece["time"].values[0]))
-    joined = xr.concat(edges, "time", data_vars="all", join="outer", combine_attrs="override")
-    return joined.assign_attrs(own.attrs)
+    names = [
+        name
+        for name in dict.fromkeys(str(n) for piece in pieces for n in piece.data_vars)
+        if name.endswith("_grade") or any(_is_number(piece, name) for piece in pieces)
+    ]
+    columns = {name: ("time", np.concatenate([_column(p, name) for p in pieces])) for name in names}
+    time = np.concatenate([piece["time"].values for piece in pieces])
+    return xr.Dataset(columns, {"time": time}, {"interval": pieces[0].attrs["interval"]})
 
 
-def _aggregated_month(
-    context: RunContext,
-    config: StationConfig,
-    month: str,
-    held: dict[str, Grids],
-    products: Sequence[str],
-) -> dict[str, xr.Dataset]:
+def _is_number(piece: xr.Dataset, name: str) -> bool:
+    return name in piece.variables and piece.variables[name].dtype.kind == "f"
+
+
+def _column(piece: xr.Dataset, name: str) -> npt.NDArray[Any]:
+    if name in piece.variables:
+        return np.asarray(piece.variables[name].values)
+    size = piece.sizes["time"]
+    if name.endswith("_grade"):
+        return np.full(size, GRADES["missing"], np.int8)
+    return np.full(size, np.nan, np.float32)
+
+
+def _month_cells(
+    reader: _Reader, part: str, month: str, products: Sequence[str]
+) -> dict[str, Cells]:
     """Of each quantity from the shortest interval that has it."""
-    start, end = month_bounds(month)
-    found = {product: xr.Dataset() for product in products}
+    config = reader.config
+    base = time_base(part, config.station)
+    months = months_read(base, month, config.station)
+    found: dict[str, Cells] = {}
     for number, interval in enumerate(grid_intervals(config.station)):
-        own = held[month][number]
-        others = [grids[number] for m, grids in held.items() if m != month]
-        resolved = resolve_period(on_grid(config, interval), context.processing, start, end)
-        made = aggregates(with_neighbours(own, others), resolved, products)
-        for product, ds in made.items():
-            new = [name for name in ds.variables if name not in found[product].variables]
-            found[product] = found[product].assign({str(name): ds[name] for name in new})
+        # periods of a longer interval begin where its means do
+        first, past = base.bounds(month, interval)
+        resolved = resolve_period(on_grid(config, interval), reader.context.processing, first, past)
+        minutes = reader.minutes(number, first, past, months)
+        for name, cells in minute_cells(minutes, resolved, products, base).items():
+            found[name] = completed(found[name], cells) if name in found else cells
     return found

@@ -237,7 +237,7 @@ def minute_cells(
     -------
     cells : dict of Cells
         Name of a period below the hour, ``hourly`` and `BINS` → sums. A period shorter than the
-        interval of the series is left out.
+        interval of the series is left out, in true solar time one shorter than two of them.
     """
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
     time = ds["time"].values
@@ -247,9 +247,10 @@ def minute_cells(
     out = {}
     for name, step in _steps(products, settings).items():
         repeats = interval // 60 if name == BINS and BIN % interval else 1
-        if step < interval and repeats == 1:
-            continue
         fine = interval // repeats
+        # solar hours are not quite as long as those of a clock: some would hold no mean at all
+        if step < (2 * fine if base.name == "true_solar" else fine):
+            continue
         cut = grid(base, window, step, fine)
         segments = Segments((cut.edges - window[0]) // fine)
         if name == BINS:

@@ -242,6 +242,9 @@ class Station(Model):
     altitude: Annotated[float, Field(ge=-430, le=9000)]
     licence: Text
     contact: Contact
+    local_standard_time: UtcOffset | None = None
+    """Local standard time less UTC, for periods of aggregation; without it that of the nearest
+    meridian of full hours."""
     tracker_home_azimuth: Annotated[float, Field(ge=0, lt=360)] | None = None
     site: Annotated[tuple[SitePeriod, ...], Field(min_length=1)]
     loggers: Annotated[dict[Name, Logger], Field(min_length=1)]
