@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
+import pandas as pd
 import pytest
+import xarray as xr
 
 from invented import station_config
 from sunledger.config.models.base import parse_utc
+from sunledger.physics.sun import sun_times
 from sunledger.run.clocks import (
     clock_words,
     closed_until,
@@ -16,6 +23,7 @@ from sunledger.run.clocks import (
     time_base,
     window,
 )
+from sunledger.run.job import Choice, run
 
 
 def station(**changes: Any) -> Any:
@@ -97,9 +105,69 @@ def test_windows_lie_on_whole_intervals() -> None:
     ("as_of", "until"),
     [("2031-06-30", "2031-06-01"), ("2031-07-01", "2031-07-01"), ("2031-07-02", "2031-07-01")],
 )
-def test_closed_until(context: Any, as_of: str, until: str) -> None:
+def test_closed_until(as_of: str, until: str) -> None:
     """The month of the run's date is open."""
-    from dataclasses import replace
+    context: Any = SimpleNamespace(as_of=parse_utc(as_of))
+    assert closed_until(context) == parse_utc(until)
 
-    now = replace(context, as_of=parse_utc(as_of))
-    assert closed_until(now) == parse_utc(until)
+
+def minutes_of_archive(project: Path) -> pd.DataFrame:
+    """Counting minutes of the project's archive, by UTC."""
+    tables = []
+    for path in sorted((project.parent / "archive" / "tst" / "minute").glob("*.nc")):
+        with xr.open_dataset(path, decode_timedelta=False) as ds:
+            usable = (ds["lwd_grade"] if "lwd" in ds else ds["ghi_grade"]).values <= 3
+            values = np.where(usable, ds["ghi"].values, np.nan)
+            tables.append(pd.DataFrame({"ghi": values}, index=ds["time"].to_index()))
+    return pd.concat(tables)
+
+
+def test_files_by_other_clocks(project: Path) -> None:
+    """Hours and days at +05:45 over the turn of a month, and by the sun, against pandas.
+
+    Only the means are made: the minutes stand. UTC files stay as they are.
+    """
+    folder = project.parent
+    station = json.loads((folder / "station" / "station.yaml").read_text())
+    station["local_standard_time"] = "+05:45"
+    (folder / "station" / "station.yaml").write_text(json.dumps(station))
+    periods = {
+        "utc": ["15min", "hourly", "daily", "monthly"],
+        "local_standard": ["hourly", "daily", "monthly"],
+        "true_solar": ["hourly", "daily"],
+    }
+    rules = {"least_share_daily": 0.05, "periods": periods}
+    settings = {"calibrate": {"level_tolerance": 0.2}, "aggregate": rules}
+    (folder / "processing.yaml").write_text(json.dumps(settings))
+    _, outcomes = run(project, Choice(), lambda *_: None)
+    assert {o.unit for o in outcomes if o.done == "written"} >= {
+        *("tst 15min 2031", "tst hourly local 2031", "tst daily local 2031"),
+        *("tst monthly local 2031", "tst hourly solar 2031", "tst daily solar 2031"),
+    }
+    assert not [o for o in outcomes if "minute" in o.unit and o.done == "written"]
+    table = minutes_of_archive(project)
+    by_clock = table.set_axis(table.index + pd.Timedelta(hours=5, minutes=45))
+    for product, rule in (("hourly", "h"), ("daily", "D")):
+        path = folder / "archive" / "tst" / product / f"tst_{product}_local_2031.nc"
+        with xr.open_dataset(path, decode_timedelta=False) as ds:
+            shown = ds["local_standard_time"].to_index()
+            got = pd.Series(ds["ghi"].values, shown)
+            bounds = ds["time_bounds"].values
+            assert "UTC+05:45" in ds["time"].attrs["long_name"]
+        expected = by_clock["ghi"].resample(rule).mean().reindex(shown)
+        known = got.notna()
+        assert known.sum() > 2
+        np.testing.assert_allclose(got[known], expected[known], rtol=0, atol=2**-7)
+        np.testing.assert_array_equal(bounds[1:, 0], bounds[:-1, 1])
+        assert str(shown[0]) == "2031-06-01 00:00:00"
+        assert str(bounds[0, 0]).startswith("2031-05-31T18:15")
+    assert found_noon(folder) < 61.0
+
+
+def found_noon(folder: Path) -> float:
+    """How far the true noons of the daily bounds lie from the middle of the bounds. [s]"""
+    path = folder / "archive" / "tst" / "daily" / "tst_daily_solar_2031.nc"
+    with xr.open_dataset(path, decode_times=False) as ds:
+        bounds, longitude = ds["time_bounds"].values, float(ds["longitude"])
+    noon = sun_times(bounds[:, 0], 46.8, longitude).solar_noon
+    return float(np.abs(noon - bounds.mean(axis=1)).max())

@@ -21,7 +21,7 @@ from sunledger.archive.conventions_words import flag_word, grade
 from sunledger.archive.specification import Array, Attribute, VariableSpec
 from sunledger.vocabulary import GRADES, Quantity
 
-Period = Literal["hourly", "daily", "monthly"]
+Period = Literal["5min", "10min", "15min", "30min", "hourly", "daily", "monthly", "yearly"]
 SAMPLES = "1 minute"
 
 # Quantities formed minute by minute from others before they are averaged.

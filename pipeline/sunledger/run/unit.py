@@ -66,8 +66,7 @@ class Unit:
     period : str
         Such as ``2031-03`` or ``2031``.
     logger : str
-        Of a voltage product; of a series, its interval in seconds; of an aggregate, its clock
-        where that is not UTC.
+        Of a voltage product; interval of a series [s]; clock of an aggregate, but for UTC.
     key : str
         Digest of what it reads.
     settings : dict
@@ -150,9 +149,8 @@ def metadata_digest(context: RunContext, config: StationConfig) -> str:
         Changes with names, contacts, licence, description, but with no setting.
     """
     plain = plain_data(config.station)
-    words = {
-        k: v for k, v in plain.items() if k not in ("loggers", "primary", "local_standard_time")
-    }
+    apart = ("loggers", "primary", "local_standard_time")
+    words = {k: v for k, v in plain.items() if k not in apart}
     return json_digest({"network": plain_data(context.network), "station": words})
 
 
