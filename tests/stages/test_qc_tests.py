@@ -347,13 +347,23 @@ def test_site_limits_and_own_limits() -> None:
     assert where(rare, "swu", "below_rare_minimum").tolist() == [False, False, True]
 
 
-@pytest.mark.parametrize(("zenith", "tested"), [(84.9, True), (85.1, False), (130.0, False)])
-def test_polarity_is_a_matter_of_the_day(zenith: float, tested: bool) -> None:
-    """A night offset is not a reversed channel."""
+@pytest.mark.parametrize(
+    ("zenith", "tested", "failed"),
+    [(84.9, True, True), (85.1, True, False), (90.1, False, False), (130.0, False, False)],
+)
+def test_polarity_is_a_matter_of_the_day(zenith: float, tested: bool, failed: bool) -> None:
+    """A night offset is not a reversed channel, and a low sun alone proves nothing."""
     ds = quiet_minutes(1, zenith, {"swu": -31.0})
     out = flagged(ds)
     assert where(out, "swu", "polarity_reversed", "tested").all() == tested
-    assert where(out, "swu", "polarity_reversed").all() == tested
+    assert where(out, "swu", "polarity_reversed").all() == failed
+
+
+def test_reversed_polarity_takes_in_what_adjoins() -> None:
+    """Small negative values beside strongly negative ones are the same fault; alone not."""
+    ds = quiet_minutes(7, values={"swu": [-6.0, -5.1, -31.0, -5.1, -4.9, -6.0, 10.0]})
+    got = where(flagged(ds), "swu", "polarity_reversed").tolist()
+    assert got == [True, True, True, True, False, False, False]
 
 
 def test_tracker_is_not_judged_below_the_horizon() -> None:

@@ -63,7 +63,9 @@ def _windows(values: npt.ArrayLike, half: int) -> Array:
     return np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
 
 
-def rolling_median(values: npt.ArrayLike, half: int, least: int = 1) -> Array:
+def rolling_median(
+    values: npt.ArrayLike, half: int, least: int = 1, wanted: npt.ArrayLike | None = None
+) -> Array:
     """
     Return the median of a centred window.
 
@@ -75,17 +77,23 @@ def rolling_median(values: npt.ArrayLike, half: int, least: int = 1) -> Array:
         Samples on either side. [samples]
     least : int
         Least number of values for a result.
+    wanted : array-like of bool, shape (time,), optional
+        Where a result is asked for; everywhere without it.
 
     Returns
     -------
     median : numpy.ndarray, shape (time,)
-        NaN where the window holds fewer values.
+        NaN where the window holds fewer values, and where none is wanted.
     """
-    ordered = np.sort(_windows(values, half), axis=1)  # NaN goes to the end
-    count = np.count_nonzero(~np.isnan(ordered), axis=1)
-    rows, last = np.arange(count.size), np.maximum(count - 1, 0)
-    middle = (ordered[rows, last // 2] + ordered[rows, (last + 1) // 2]) / 2
-    return np.where(count >= least, middle, np.nan)
+    samples = np.asarray(values, dtype=float)
+    count = rolling_count(~np.isnan(samples), half)
+    enough = count >= max(least, 1)
+    rows = np.flatnonzero(enough if wanted is None else enough & np.asarray(wanted))
+    ordered = np.sort(_windows(samples, half)[rows], axis=1)  # NaN goes to the end
+    each, last = np.arange(rows.size), count[rows] - 1
+    out = np.full(samples.shape, np.nan)
+    out[rows] = (ordered[each, last // 2] + ordered[each, (last + 1) // 2]) / 2
+    return out
 
 
 def rolling_range(values: npt.ArrayLike, half: int) -> Array:
@@ -132,7 +140,7 @@ def grown(seed: npt.ArrayLike, candidate: npt.ArrayLike, steps: int) -> Mask:
     """
     out = np.asarray(seed, dtype=bool).copy()
     allowed = np.asarray(candidate, dtype=bool)
-    for _ in range(steps):
+    for _ in range(steps if out.any() else 0):
         beside = np.zeros_like(out)
         beside[1:] |= out[:-1]
         beside[:-1] |= out[1:]

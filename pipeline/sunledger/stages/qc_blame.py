@@ -23,15 +23,38 @@ REACH = 2 * 3600
 """The hour's window on either side; the blame's and the spikes' are shorter. [s]"""
 BLAME_HALF = 7
 """Minutes on either side over which the ratios to the clear sky are taken."""
+SMALLEST = 0.005
+"""Share of the global below which no test asks for the cause of a disagreement. [1]"""
+LIT_SHARE = 0.3
+"""Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
 OVERCAST_DIRECT = 2.0
 """Direct below this cannot be too large. [W m-2]"""
+LARGE_LEAK = 0.15
+"""Share of the beam that a pyrheliometer does not read too much, and a shade may let pass. [1]"""
+NO_BEAM, HALF_APART = 0.01, 0.3
+"""Shares of the global: no beam below the first, another cause above the second. [1]"""
+DARK_HALF, LEAST_DARK = 45, 8
+"""Minutes on either side in which minutes without beam are looked for, and how many it takes."""
 BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
 """Diffuse and beam above the first share of global, their sum above it by the second: the diffuse
 holds the beam too. [1]"""
 
 
+def _lit(sky: Sky) -> Mask:
+    """Where the beam arrives: by what the direct says, or what the other two ask for."""
+    shining = np.maximum(sky.beam, sky.whole - sky.diffuse)
+    return np.asarray(shining > LIT_SHARE * sky.clear_direct * sky.cosine)
+
+
 def _middle(sky: Sky, values: Array) -> Array:
-    return rolling_median(values, sky.steps(BLAME_HALF), 3)
+    """Median of the lit minutes around each: minutes behind a cloud say nothing of a clear sky."""
+    lit = np.where(_lit(sky), values, np.nan)
+    return rolling_median(lit, sky.steps(BLAME_HALF), 3, _asked(sky))
+
+
+def _asked(sky: Sky) -> Mask:
+    """Where the disagreement is large enough that any test asks who is wrong."""
+    return np.asarray(np.abs(sky.residual) > SMALLEST * sky.whole)
 
 
 def _inside(values: Array, low: float, high: float) -> Mask:
@@ -65,16 +88,36 @@ def _by_the_clear_sky(sky: Sky, minutes: Minutes) -> Suspects:
     found, global_off, sum_off = _explanations(sky, minutes)
     margin = minutes.settings.blame.margin
     found["ghi"] &= sum_off < global_off + margin
-    for component in ("dhi", "dni"):
-        found[component] &= global_off < sum_off + margin
-    # of diffuse and direct, the beam is what reaches both: too much light in the diffuse beside a
+    found["dhi"] &= global_off < sum_off + margin
+    # a window is obstructed or soiled more often than a global reads too much
+    found["dni"] &= global_off < sum_off + np.where(sky.residual > 0, 1.5, 1.0) * margin
+    # of diffuse and direct, the beam is what reaches both: a large share of it too much beside a
     # beam that needs nothing is a leak; missing light is the direct's, whose share is the larger
     both = found["dhi"] & found["dni"]
     high = sky.residual < 0
     rich = _middle(sky, sky.diffuse + sky.beam * 0.85) > _middle(sky, sky.clear_global)
+    rich &= -sky.residual > LARGE_LEAK * sky.beam
     found["dhi"] &= ~(both & ~high)
     found["dni"] &= ~(both & high & rich)
     return found
+
+
+def _by_the_shade(sky: Sky) -> tuple[Mask, Mask]:
+    """
+    What the minutes without beam say of those with it.
+
+    Global and diffuse then see the same: where they agree, a disagreement in the sun comes with
+    the beam and is not the global's; where they differ as in the sun, it is not the direct's.
+    """
+    dark = (sky.beam < NO_BEAM * sky.whole) & (sky.whole > MINIMUM_SUM)
+    # a lost direct is no shade: there global exceeds diffuse by the beam itself
+    dark &= np.abs(sky.residual) < HALF_APART * sky.whole
+    relative = np.where(dark, sky.residual / np.where(dark, sky.whole, 1.0), np.nan)
+    lit = _lit(sky) & _asked(sky)
+    without = rolling_median(relative, sky.steps(DARK_HALF), LEAST_DARK, lit)
+    with_beam = np.where(lit, sky.residual / np.where(lit, sky.whole, 1.0), np.nan)
+    ratio = without / np.where(with_beam == 0.0, np.nan, with_beam)
+    return ratio < 0.25, ratio > 0.75
 
 
 def _by_themselves(sky: Sky, minutes: Minutes) -> tuple[Mask, Mask]:
@@ -112,11 +155,16 @@ def blamed(minutes: Minutes) -> Suspects:
     component sum that lies nearer the expectation is held to be right. A direct that is lost while
     global less diffuse is bright is wrong by itself; without a beam the direct cannot be too large.
     """
-    sky = minutes.sky
+    sky = minutes.whole_sky
     suspects = _by_the_clear_sky(sky, minutes)
     lost, uncovered = _by_themselves(sky, minutes)
+    with_beam, without = _by_the_shade(sky)
+    suspects["ghi"] = suspects["ghi"] & ~(with_beam & (suspects["dhi"] | suspects["dni"]))
+    suspects["dni"] = suspects["dni"] & ~without
     told = np.logical_or.reduce(list(suspects.values()))
     out = {q: np.where(told, mask, True) for q, mask in suspects.items()}
+    out["ghi"] = out["ghi"] & (told | ~with_beam)
+    out["dni"] = out["dni"] & (told | ~without)
     overcast = (sky.direct < OVERCAST_DIRECT) & (sky.residual < 0)
     out["dni"] = out["dni"] & ~overcast
     for quantity in out:
@@ -157,7 +205,7 @@ def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
 
 def _hourly_parts(minutes: Minutes) -> tuple[Mask, Array, Array, Array]:
     """Where an hour can be compared; relative closure; medians, relative and absolute."""
-    sky, settings = minutes.sky, minutes.settings.closure
+    sky, settings = minutes.whole_sky, minutes.settings.closure
     half = sky.steps(settings.window)
     total = sky.diffuse + sky.beam
     lit = sky.known & (total > MINIMUM_SUM) & (sky.zenith < settings.largest_zenith)

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.physics.runs import run_length
-from sunledger.physics.windows import rolling_count, rolling_median
+from sunledger.physics.windows import rolling_any, rolling_count, rolling_median
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes
 from sunledger.vocabulary import LONGWAVE
@@ -54,7 +54,7 @@ def departure_of(minutes: Minutes, quantity: str) -> tuple[Array, Array, float]:
     if quantity in LONGWAVE:
         away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
         return away, usual, settings.least_height_longwave
-    away, usual = _departure(minutes.sky.residual, minutes.sky.steps(SPIKE_HALF))
+    away, usual = _departure(minutes.whole_sky.residual, minutes.whole_sky.steps(SPIKE_HALF))
     return away, usual, settings.least_height
 
 
@@ -71,9 +71,12 @@ def _rise(values: Array, starts: Counts, ends: Counts) -> Array:
 
 
 def _component_spikes(minutes: Minutes) -> dict[str, Verdict]:
-    sky, settings = minutes.sky, minutes.settings.spike
+    sky, settings = minutes.whole_sky, minutes.settings.spike
     jump, usual, least = departure_of(minutes, "ghi")
-    tested = ~np.isnan(jump) & ~np.isnan(usual)
+    # where clocks are apart a spike itself makes the light unsteady: some neighbours must be steady
+    around = 2 * sky.steps(SPIKE_HALF)
+    comparable = rolling_count(minutes.sky.known, around) > around // 4
+    tested = ~np.isnan(jump) & ~np.isnan(usual) & comparable
     limit = np.maximum(least, settings.times_spread * usual)
     high = _short(tested & (np.abs(jump) > limit), settings.longest)
     edges = np.diff(np.concatenate(([0], high.astype(np.int8), [0])))
@@ -247,7 +250,10 @@ def _iced(sky: Sky, minutes: Minutes) -> Verdict:
     half = sky.steps(settings.window)
     often = rolling_count(lost, half) >= settings.least_share * rolling_count(tested, half)
     often &= rolling_count(lost, half) > half // 2
-    return tested, lost & often & _moist_before(minutes, steps, settings.least_humidity)
+    iced = lost & often & _moist_before(minutes, steps, settings.least_humidity)
+    # frost does not come and go: a minute between two frosted ones that loses anything is frosted
+    between = ~rolling_any(~rolling_any(iced, half), half)
+    return tested, iced | (tested & between & (sky.residual < 0))
 
 
 def frost_or_ventilation(minutes: Minutes, quantity: str) -> Verdict | None:
@@ -269,7 +275,7 @@ def frost_or_ventilation(minutes: Minutes, quantity: str) -> Verdict | None:
     still = minutes.unventilated.get(quantity)
     iced: Verdict | None = None
     if quantity == "ghi" and minutes.has("relative_humidity") and minutes.sky_or_none is not None:
-        iced = _iced(minutes.sky, minutes)
+        iced = _iced(minutes.whole_sky, minutes)
     if still is None:
         return iced
     everywhere = np.ones(still.size, bool)

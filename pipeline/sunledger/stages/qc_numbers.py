@@ -93,7 +93,7 @@ def _allowed(windows: tuple[RatioWindow, ...], zenith: float) -> str:
 
 
 def _closure(minutes: Minutes, quantity: str, place: int) -> Lines:
-    sky = minutes.sky
+    sky = minutes.whole_sky
     total = float((sky.diffuse + sky.beam)[place])
     yield (
         f"global {sky.whole[place]:.1f}, diffuse {sky.diffuse[place]:.1f} + direct"
@@ -190,7 +190,7 @@ def _frost(minutes: Minutes, quantity: str, place: int) -> Lines:
     if still is not None and still[place]:
         yield "the status says that the ventilator stands"
     if quantity == "ghi" and minutes.sky_or_none is not None:
-        sky, settings = minutes.sky, minutes.settings.frost
+        sky, settings = minutes.whole_sky, minutes.settings.frost
         steps = sky.steps(60 * settings.hours_before)
         wettest = np.nanmax(minutes["relative_humidity"][max(0, place - steps) : place + 1])
         share = sky.residual[place] / (sky.diffuse + sky.beam)[place]
@@ -208,7 +208,7 @@ def _pointing(minutes: Minutes, quantity: str, place: int) -> Lines:
         said = words.get(int(mode), "nothing known") if np.isfinite(mode) else "nothing"
         yield f"the tracker says: {said}"
     if minutes.sky_or_none is not None:
-        sky = minutes.sky
+        sky = minutes.whole_sky
         horizontal = sky.whole[place] - sky.diffuse[place]
         yield (
             f"direct on the horizontal {sky.beam[place]:.1f},"

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from sunledger.physics.runs import run_length
 from sunledger.physics.windows import grown, rolling_any, rolling_count
-from sunledger.stages.qc_blame import blamed
+from sunledger.stages.qc_blame import LIT_SHARE, blamed
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes
 
@@ -21,10 +21,10 @@ FADING_RESIDUAL = 0.02
 """Share of the global by which closure has to fail while the sun leaves. [1]"""
 DUSK = 87.0
 """A tracker found off the sun is followed as far as this zenith angle. [degree]"""
-LIT_SHARE = 0.3
-"""Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
 LOST_RUN = 4
 """Minutes in a row in which a lost direct needs no further proof; fewer make a spike."""
+LASTING = 30
+"""What is proven stays so for minutes that show the same within this time of the proof. [min]"""
 
 
 def _told_off(minutes: Minutes) -> Verdict | None:
@@ -40,7 +40,7 @@ def _told_off(minutes: Minutes) -> Verdict | None:
 
 def _inferred_off(minutes: Minutes) -> Verdict:
     """Where the direct is lost although the diffuse shows that the sun shines."""
-    sky, settings = minutes.sky, minutes.settings.tracker
+    sky, settings = minutes.whole_sky, minutes.settings.tracker
     half = sky.steps(settings.window)
     up = sky.known & (sky.zenith < DUSK)
     tested = up & (sky.zenith < settings.largest_zenith)
@@ -91,9 +91,9 @@ def tracker_off_sun(minutes: Minutes, quantity: str) -> Verdict | None:
 
 
 def _lost(minutes: Minutes) -> Verdict | None:
-    sky, settings = minutes.sky_or_none, minutes.settings.pointing
-    if sky is None:
+    if minutes.sky_or_none is None:
         return None
+    sky, settings = minutes.whole_sky, minutes.settings.pointing
     horizontal = sky.whole - sky.diffuse
     tested = sky.known & (sky.zenith < settings.largest_zenith)
     asked = tested & (horizontal > settings.least_horizontal)
@@ -102,7 +102,7 @@ def _lost(minutes: Minutes) -> Verdict | None:
     often = rolling_count(lost, half) >= settings.least_share * rolling_count(asked, half)
     confirmed = (often & (rolling_count(lost, half) >= LOST_RUN)) | (run_length(lost) >= LOST_RUN)
     off = minutes.once("tracker", _tracker)
-    failed = lost & confirmed
+    failed = lost & rolling_any(lost & confirmed, sky.steps(LASTING))
     return tested, failed & ~off[1] if off is not None else failed
 
 
@@ -137,9 +137,9 @@ def _often(sky: Sky, mask: Mask, asked: Mask, window: int, share: float) -> Mask
 
 def _beam_share(minutes: Minutes, sign: float, wrong: str) -> Verdict | None:
     """Where closure misses a share of the beam, and that component is held to be wrong."""
-    sky, settings = minutes.sky_or_none, minutes.settings.pointing
-    if sky is None:
+    if minutes.sky_or_none is None:
         return None
+    sky, settings = minutes.whole_sky, minutes.settings.pointing
     tested = sky.known & (sky.zenith < settings.largest_zenith)
     # the beam that arrives: what the direct says, or what the other two ask for
     shining = sky.beam if wrong == "dhi" else sky.whole - sky.diffuse
@@ -147,11 +147,13 @@ def _beam_share(minutes: Minutes, sign: float, wrong: str) -> Verdict | None:
     share = sign * sky.residual > settings.least_loss * shining
     guilty = minutes.once("blame", blamed)
     alone = guilty[wrong] & ~np.logical_or.reduce([m for q, m in guilty.items() if q != wrong])
-    candidate = asked & share & alone
+    same = asked & share & (sky.whole > 0)
     for other in ("tracker", "lost"):
         taken = minutes.once(other, _tracker if other == "tracker" else _lost)
-        candidate &= True if taken is None else ~taken[1]
-    return tested, _often(sky, candidate, asked, settings.window, settings.least_share)
+        same &= True if taken is None else ~taken[1]
+    candidate = same & alone
+    proven = _often(sky, candidate, asked, settings.window, settings.least_share)
+    return tested, proven | (same & rolling_any(proven, sky.steps(LASTING)))
 
 
 def shade_misaligned(minutes: Minutes, quantity: str) -> Verdict | None:

@@ -21,6 +21,7 @@ from sunledger.physics.limits import (
     longwave_up_air_bounds,
 )
 from sunledger.physics.runs import constant_run_length
+from sunledger.physics.windows import grown
 from sunledger.stages import qc_blame, qc_context, qc_pointing
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 from sunledger.vocabulary import LONGWAVE, SHORTWAVE
@@ -201,12 +202,16 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     Returns
     -------
     tested, failed : numpy.ndarray of bool, shape (time,)
-        Runs while the sun is high enough. The value is not inverted.
+        Runs by day. A value is strongly negative while the sun is high enough, or adjoins such
+        values and is below any zero offset. It is not inverted.
     """
     settings = minutes.settings.polarity
-    value = minutes[quantity]
-    tested = ~np.isnan(value) & (minutes.zenith(quantity) < settings.largest_zenith)
-    return tested, tested & (value < settings.highest_irradiance)
+    value, zenith = minutes[quantity], minutes.zenith(quantity)
+    tested = ~np.isnan(value) & (zenith < 90.0)
+    seed = tested & (zenith < settings.largest_zenith) & (value < settings.highest_irradiance)
+    interval = int(minutes.ds.attrs.get("interval", 60))
+    steps = max(1, settings.longest_adjoining * 60 // interval)
+    return tested, grown(seed, tested & (value < settings.highest_adjoining), steps)
 
 
 def spread_inconsistent(minutes: Minutes, quantity: str) -> Verdict | None:
@@ -286,7 +291,7 @@ CATALOGUE: tuple[Test, ...] = (
     Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
     Test("spread_inconsistent", ALL, spread_inconsistent),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
-    Test("polarity_reversed", SHORTWAVE, polarity_reversed),
+    Test("polarity_reversed", SHORTWAVE, polarity_reversed, reach=60 * 60),
     Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),
     Test("tracker_off_sun", ("dni", "dhi"), qc_pointing.tracker_off_sun, qc_pointing.REACH),
     Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),

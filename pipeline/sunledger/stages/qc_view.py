@@ -144,6 +144,20 @@ class Minutes:
         )
         return sky
 
+    @property
+    def whole_sky(self) -> Sky:
+        """
+        The three components beside the clear sky, also where their clocks are apart.
+
+        Returns
+        -------
+        sky : Sky
+            For tests that ask what lasts for many minutes: a displacement by less than a minute
+            makes single minutes of broken cloud disagree, one way and the other.
+        """
+        sky: Sky = self.once("whole_sky", _whole_sky)
+        return sky
+
     def zenith(self, quantity: str) -> Array:
         """
         Zenith angle of the sun at the true middle of a quantity's intervals.
@@ -192,6 +206,13 @@ class Minutes:
         if not self.has(f"{quantity}_min", f"{quantity}_max"):
             return None, None
         return self[f"{quantity}_min"], self[f"{quantity}_max"]
+
+
+def _whole_sky(minutes: Minutes) -> Sky:
+    together = minutes.together("ghi", "dhi", "dni")
+    if together.all():
+        return minutes.sky
+    return sky_of(minutes.ds, minutes.altitude, np.ones_like(together))
 
 
 def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:

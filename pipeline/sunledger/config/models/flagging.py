@@ -27,11 +27,11 @@ class TrackerSettings(Model):
     """Diffuse above this share of the clear-sky global is more than a cloud lets through. [1]"""
     least_step: Positive = 0.15
     """So is a change of the diffuse from one minute to the next of this share. [1]"""
-    window: HalfWindow = 20
+    window: HalfWindow = 30
     """Minutes looked at on either side. [min]"""
-    least_dark: Share = 0.95
+    least_dark: Share = 0.9
     """Share of the window in which the direct has to be lost. [1]"""
-    least_bright: Share = 0.3
+    least_bright: Share = 0.2
     """Share of it that has to be bright or to change so fast. [1]"""
     fading: HalfWindow = 20
     """Longest time the sun takes to leave aperture and shade, which joins the window. [min]"""
@@ -78,16 +78,16 @@ class ClosureSettings(Model):
 class BlameSettings(Model):
     """Which component is wrong: ratios to the clear-sky expectation that are plausible."""
 
-    lowest_global: Positive = 0.88
+    lowest_global: Positive = 0.8
     highest_global: Positive = 1.2
     """Global over clear-sky global on clear minutes. [1]"""
     lowest_direct: Positive = 0.7
     highest_direct: Positive = 1.08
     """Direct over clear-sky direct on clear minutes. [1]"""
     lowest_diffuse: Positive = 0.05
-    highest_diffuse: Positive = 0.25
+    highest_diffuse: Positive = 0.3
     """Diffuse over clear-sky global on clear minutes. [1]"""
-    margin: Share = 0.05
+    margin: Share = 0.08
     """By how much the better explanation has to be nearer to the expectation. [1]"""
 
     @model_validator(mode="after")
