@@ -1,38 +1,72 @@
-"""Budget inputs from ISO classes."""
+"""Default budgets from ISO classes."""
 
 from __future__ import annotations
 
 import pytest
 
-from sunledger.physics.uncertainty_inputs import pyranometer_limits, pyrheliometer_limits
+from sunledger.physics.uncertainty_inputs import (
+    PERIODS,
+    changed,
+    pyranometer_components,
+    pyrgeometer_components,
+    pyrheliometer_components,
+)
 
 
-def test_pyranometer_class_a():
-    """Class limits in, zero offset a included while the thermal offset is not corrected."""
-    limits = pyranometer_limits("A", 1.2)
-    assert (limits.calibration, limits.non_stability, limits.non_linearity) == (1.2, 0.8, 0.5)
-    assert (limits.temperature, limits.directional) == (1, 10)
-    assert (limits.zero_offset_a, limits.zero_offset_b) == (7, 2)
-    assert (limits.thermal_sensitivity, limits.logger) == (0.0, 1.0)
+def widths(components) -> dict[str, float]:  # type: ignore[no-untyped-def]
+    return {c.name: c.width for c in components}
 
 
-def test_corrected_thermal_offset_replaces_zero_offset_a():
-    """With a correction, its own uncertainty enters and the class limit does not."""
-    limits = pyranometer_limits("A", 1.2, thermal_sensitivity=0.4)
-    assert limits.zero_offset_a == 0.0
-    assert limits.thermal_sensitivity == 0.4
-    assert limits.thermal_sensitivity_half_width == 10.0
-    assert limits.net_longwave_half_width == 5.0
+def test_pyranometer_class_a() -> None:
+    """The class limits of ISO 9060:2018 as the reference lists them (partly from memory)."""
+    got = widths(pyranometer_components("A", 1.2))
+    expected = {
+        "calibration": 1.2,
+        "non_stability": 0.8,
+        "non_linearity": 0.5,
+        "temperature": 1,
+        "spectral": 0.5,
+        "directional": 10,
+        "zero_offset_a": 7,
+        "zero_offset_b": 2,
+        "zero_offset_other": 1,
+    }
+    assert {n: got[n] for n in expected} == expected
 
 
-def test_pyrheliometer_class_a():
-    limits = pyrheliometer_limits("A", 0.8)
-    assert (limits.non_stability, limits.non_linearity, limits.temperature) == (0.5, 0.2, 0.5)
-    assert limits.zero_offset == 1
+def test_pyrheliometer_class_a() -> None:
+    """ISO 9060:2018, from memory."""
+    got = widths(pyrheliometer_components("A", 0.8))
+    assert (got["non_stability"], got["non_linearity"], got["temperature"]) == (0.5, 0.2, 0.5)
+    assert (got["zero_offset_b"], got["zero_offset_other"]) == (1, 1)
 
 
-def test_unknown_classes():
+def test_every_component_says_where_it_comes_from() -> None:
+    """Source and period of each; numbers remembered or without a source are marked so."""
+    for budget in (
+        pyranometer_components("C", 3.0),
+        pyrheliometer_components("B", 1.0),
+        pyrgeometer_components(4.0),
+    ):
+        for component in budget:
+            assert component.common in PERIODS
+            marks = ("(quoted)", "(memory)", "no published source", "certificate")
+            assert any(mark in component.source for mark in marks) or "WCRP" in component.source
+        names = [c.name for c in budget]
+        assert len(names) == len(set(names))
+
+
+def test_unknown_classes() -> None:
     with pytest.raises(ValueError, match=r"iso_class must be one of A, B, C \(got 'AA'\)"):
-        pyranometer_limits("AA", 1.0)
+        pyranometer_components("AA", 1.0)
     with pytest.raises(ValueError, match=r"iso_class must be one of AA, A, B, C \(got 'D'\)"):
-        pyrheliometer_limits("D", 1.0)
+        pyrheliometer_components("D", 1.0)
+
+
+def test_changed_widths() -> None:
+    """One replaced, the others kept; a name that is none is refused."""
+    before = pyrgeometer_components(4.0)
+    after = widths(changed(before, window=1.0))
+    assert after == widths(before) | {"window": 1.0}
+    with pytest.raises(ValueError, match="no component windows; allowed: calibration,"):
+        changed(before, windows=1.0)

@@ -1,4 +1,4 @@
-"""Uncertainty of readings: which class limits and certificate enter, by the GUM by hand."""
+"""Which budget holds where: class, certificate, station, corrections and the record."""
 
 from __future__ import annotations
 
@@ -9,90 +9,162 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from invented import KINDS, certificate, instrument, period, station_config
+from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
 from sunledger.config.coefficients import Coefficients
-from sunledger.stages.budgets import expanded_uncertainty_of, lag_of, with_timing
+from sunledger.config.models.base import parse_utc
+from sunledger.physics.gum import combined_standard_uncertainty
+from sunledger.physics.uncertainty import contributions
+from sunledger.stages.budgets import clock_half_width, components_of, lag_of, pieces
+from sunledger.stages.surroundings import surroundings
 
-CALM = np.array([500.0])
+EVERY = [instrument(p, certificate(p)) for p in KINDS]
 
 
 def row_of(position: str, **changes: Any) -> Coefficients:
     """The resolved coefficients of a position."""
-    every = [instrument(p, certificate(p)) for p in KINDS]
-    rows = period(station_config(instruments=every)).coefficients
+    rows = period(station_config(instruments=EVERY)).coefficients
     return replace(next(r for r in rows if r.position == position), **changes)
 
 
-def uncertainty(row: Coefficients, irradiance: Any, body: float = 280.0) -> np.ndarray:
-    """Expanded uncertainty of irradiances."""
-    values = np.asarray(irradiance, dtype=float)
-    sensitivity = np.full(values.shape, row.sensitivity_points[0][1])
-    voltage = (values - (300.0 if row.kind == "pyrgeometer" else 0.0)) * sensitivity
-    return expanded_uncertainty_of(row, values, voltage, sensitivity, np.full(values.shape, body))
+def widths(row: Coefficients) -> dict[str, float]:
+    """Component → width."""
+    return {c.name: c.width for c in components_of(row)}
 
 
-def test_certificate_enters_as_stated() -> None:
-    """What a certificate of U % adds in quadrature is U % of the value, whatever its k.
+def sizes(config: Any, position: str, start: int = MARCH, **one: Any) -> dict[str, np.ndarray]:
+    """Contributions at steady light around noon on the equator of the day."""
+    resolved = period(config, start)
+    time = start + 60 * np.arange(1440)
+    values = {"mean": np.full(1440, 500.0), "body_temperature": np.full(1440, 280.0)} | one
+    zenith = np.full(1440, 40.0)
+    around = surroundings({"dni": np.full(1440, 600.0)}, time, zenith, resolved, 60)
+    (piece,) = pieces(position, values, around, resolved)
+    found = contributions(piece.components, piece.situation)
+    return {n: np.broadcast_to(v, (1440,)) for n, v in found.items()}
 
-    u(R)/R = U/k; the expanded uncertainty has k = 2 (JCGM 100:2008, 6.2).
-    """
-    none = uncertainty(row_of("global_1", relative_uncertainty=0.0), CALM)
-    for percent, k in ((1.2, 2.0), (3.0, 2.0), (3.0, 3.0)):
-        row = row_of("global_1", relative_uncertainty=percent / 100 / k)
-        added = np.sqrt(uncertainty(row, CALM) ** 2 - none**2)
-        assert_allclose(added, 2.0 * 500.0 * percent / 100 / k, rtol=1e-9)
+
+def whole(parts: dict[str, np.ndarray]) -> np.ndarray:
+    return combined_standard_uncertainty(list(parts.values()))
+
+
+@pytest.mark.parametrize(("percent", "k"), [(1.2, 2.0), (3.0, 2.0), (3.0, 3.0)])
+def test_certificate_enters_as_stated(percent: float, k: float) -> None:
+    """u(R)/R = U/k; the width of a normal law has k = 2 (JCGM 100:2008, 6.2)."""
+    row = row_of("global_1", relative_uncertainty=percent / 100 / k)
+    assert widths(row)["calibration"] == pytest.approx(2 * percent / k)
 
 
 @pytest.mark.parametrize("position", ["global_1", "direct_1"])
 def test_a_lower_class_is_less_certain(position: str) -> None:
     """A before B before C; an instrument without a class counts as C, the careful side."""
-    a, b, c, none = (
-        float(uncertainty(row_of(position, iso_class=name), CALM)[0])
-        for name in ("A", "B", "C", None)
-    )
-    assert a < b < c
+    a, b, c, none = (widths(row_of(position, iso_class=n)) for n in ("A", "B", "C", None))
+    for name in ("non_stability", "non_linearity", "temperature", "zero_offset_b"):
+        assert a[name] < b[name] < c[name]
     assert none == c
 
 
-def test_directional_error_of_class_a_by_hand() -> None:
-    """10 W m-2 at a beam of 1000, rectangular; gone behind a shade (ISO 9060, from memory)."""
-    open_, shaded = (
-        uncertainty(row_of("global_1", shade=shade), CALM)[0] for shade in ("none", "disc")
+def test_an_applied_correction_reduces_its_component() -> None:
+    """With the certificate's temperature response 0.3 % are left of 1 %."""
+    response = ((-20.0, -0.6), (40.0, 0.3))
+    before = widths(row_of("global_1"))
+    after = widths(row_of("global_1", temperature_response=response))
+    assert (before["temperature"], after["temperature"]) == (1.0, 0.3)
+    assert {n: w for n, w in before.items() if n != "temperature"} == {
+        n: w for n, w in after.items() if n != "temperature"
+    }
+
+
+def test_certificate_before_class_and_station_before_certificate() -> None:
+    """The station's non-linearity, the certificate's spectral error, the class's for the rest."""
+    stated = {
+        "spectral": {"width": 0.1, "source": "measured"},
+        "non_linearity": {"width": 0.2, "source": "measured"},
+    }
+    mine = [instrument(p, certificate(p, **_budget(p, stated))) for p in KINDS]
+    site = {"non_linearity": {"width": 0.05, "law": "triangular", "source": "own study"}}
+    rows = period(station_config(instruments=mine, budget={"ghi": site})).coefficients
+    row = next(r for r in rows if r.position == "global_1")
+    found = {c.name: c for c in components_of(row)}
+    assert (found["spectral"].width, found["spectral"].source) == (0.1, "measured")
+    assert (found["non_linearity"].width, found["non_linearity"].law) == (0.05, "triangular")
+    assert found["temperature"].width == 1.0
+
+
+def _budget(position: str, stated: dict[str, Any]) -> dict[str, Any]:
+    return {"budget": stated} if position == "global_1" else {}
+
+
+def test_shade_takes_the_beam_away_and_adds_its_geometry() -> None:
+    """A shaded pyranometer has no directional error of the beam but one of the shade."""
+    shaded = [
+        {"id": "d", "type": "deployment", "from": "2030-07-01", "shade": "disc", "role": "keeper",
+         "instrument": "NR-diffuse_1", "position": "diffuse_1", "corrects": "dep-diffuse_1",
+         "reason": "shade forgotten"}
+    ]  # fmt: skip
+    found = sizes(station_config(entries=shaded), "diffuse_1")
+    assert not found["directional"].any()
+    assert (found["shade_geometry"] > 0).all()
+    assert (sizes(station_config(), "global_1")["directional"] > 0).all()
+
+
+# --- the record --------------------------------------------------------------------------------
+
+
+def test_an_expired_calibration_grows() -> None:
+    """After three years three times the yearly change of the class, in the first year once."""
+    old = [instrument(p, certificate(p, date="2028-03-16")) for p in KINDS]
+    mine, theirs = (
+        sizes(station_config(instruments=i), "global_1")["non_stability"] for i in (old, EVERY)
     )
-    assert np.sqrt(open_**2 - shaded**2) == pytest.approx(2 * 10 / np.sqrt(3), rel=1e-9)
+    assert_allclose(mine, 3.0 * theirs, rtol=2e-3)
+    assert_allclose(theirs, 500.0 * 0.008 / np.sqrt(3))
 
 
-def test_no_beam_in_the_dark() -> None:
-    """At night the directional error does not enter, nor what is relative to the value."""
-    row = row_of("global_1")
-    night, light = uncertainty(row, [0.0, 5.1])
-    assert night == pytest.approx(float(uncertainty(row_of("global_1", shade="disc"), [0.0])[0]))
-    assert light > night
+def test_a_bad_level_check_enlarges_the_minutes_before() -> None:
+    """1 degree off at noon: 600 W m-2 sin 40 sin 1 before, a tenth after (0.1 degree)."""
+    check = {"id": "lv", "type": "level_check", "time": "2031-03-16T12:00:00", "role": "keeper",
+             "position": "global_1", "found": {"size": 1.0}, "left": {"size": 0.0}}  # fmt: skip
+    found = sizes(station_config(entries=[check]), "global_1")["level"]
+    by_hand = 600.0 * np.sin(np.radians(40.0)) * np.sin(np.radians(1.0)) / np.sqrt(3)
+    assert_allclose(found[:720], by_hand)
+    assert_allclose(found[720:], by_hand / 10, rtol=1e-3)
 
 
-def test_uncertainty_grows_with_the_irradiance() -> None:
-    """Part of it is relative."""
-    for position in ("global_1", "diffuse_1", "direct_1"):
-        got = uncertainty(row_of(position), [10.0, 200.0, 600.0, 1000.0])
-        assert np.all(np.diff(got) > 0), position
+def test_a_soiled_period_adds_its_bound() -> None:
+    """2 % of 500 W m-2, rectangular, for the minutes that the record calls soiled."""
+    from sunledger.vocabulary import CONDITIONS
+
+    words = np.zeros(1440, np.int32)
+    words[100:200] = CONDITIONS["soiling_recorded"].mask
+    found = sizes(station_config(), "global_1", conditions=words)["soiling"]
+    assert_allclose(found[100:200], 10.0 / np.sqrt(3))
+    assert not np.delete(found, np.s_[100:200]).any()
 
 
-def test_pyrgeometer_needs_its_body_temperature() -> None:
-    """An error of the body sensor weighs as 4 sigma T**3: more in warmth, nothing known without."""
-    row = row_of("sky_1")
-    cold, warm = (uncertainty(row, [300.0], body)[0] for body in (240.0, 310.0))
-    assert warm > cold > 0
-    assert np.isnan(uncertainty(row, [300.0], np.nan)[0])
+def test_a_held_clock_error_grows_with_the_time_since_the_check() -> None:
+    """Half a second a day beyond the second that a check leaves open, both ways in time."""
+    checks = [
+        {"id": f"ck{i}", "type": "clock_check", "time": t, "logger": "main", "found": 3.0,
+         "role": "keeper"} for i, t in enumerate(("2031-03-10", "2031-03-20"))
+    ]  # fmt: skip
+    resolved = period(station_config(entries=checks), parse_utc("2031-03-01"), days=40)
+    time = parse_utc("2031-03-01") + DAY * np.arange(40)
+    got = clock_half_width(resolved.loggers[0], time, 0.5)
+    before = 1.0 + 0.5 * np.arange(9, 0, -1)
+    after = 1.0 + 0.5 * np.arange(0, 21)
+    assert_allclose(got, np.concatenate([before, np.ones(10), after]))
 
 
-@pytest.mark.parametrize("position", list(KINDS))
-def test_no_value_no_uncertainty(position: str) -> None:
-    """NaN where the irradiance is, and only there."""
-    got = uncertainty(row_of(position), [np.nan, 300.0])
-    assert np.isnan(got).tolist() == [True, False]
+def test_a_clock_that_nobody_looked_at() -> None:
+    """A minute either way; a clock on a time signal one second."""
+    never = clock_half_width(period(station_config()).loggers[0], np.array([MARCH]), 0.5)
+    assert_allclose(never, 60.0)
+    signal = {"main": logger(tuple(KINDS), clock={"discipline": "time_signal"})}
+    kept = clock_half_width(period(station_config(signal)).loggers[0], np.array([MARCH]), 0.5)
+    assert_allclose(kept, 1.0)
 
 
-# --- timing --------------------------------------------------------------------------------
+# --- timing ------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("response", "lag"), [(6.0, 2.0), (None, 10.0)])
@@ -101,22 +173,39 @@ def test_lag_is_a_third_of_the_response_time(response: float | None, lag: float)
     assert lag_of(row_of("global_1", response_time=response)) == pytest.approx(lag)
 
 
-def test_timing_is_worth_nothing_in_steady_light() -> None:
-    """However far the clock is out."""
-    steady = {"mean": np.full(5, 400.0)}
-    assert_allclose(with_timing(np.full(5, 8.0), steady, np.full(5, 25.0), 60.0), 8.0)
-
-
 def test_timing_in_changing_light_by_hand() -> None:
-    """15 s of 60 of a step of 120 W m-2: half-width 30, standard 30 / sqrt 3, expanded twice."""
-    light = {"mean": np.array([100.0, 100.0, 220.0, 220.0])}
-    got = with_timing(np.full(4, 8.0), light, np.full(4, 15.0), 60.0)
-    changing = np.hypot(8.0, 2 * 30 / np.sqrt(3))
-    assert_allclose(got, [8.0, changing, changing, 8.0], rtol=1e-12)
+    """30 s of residual, 10 s of lag and 1 s of a clock on a signal, of 60 s of a step of 120."""
+    signal = {"main": logger(tuple(KINDS), clock={"discipline": "time_signal"})}
+    light = np.where(np.arange(1440) < 700, 500.0, 620.0)
+    residual = np.full(1440, -30.0)
+    found = sizes(station_config(signal), "global_1", mean=light, residual=residual)["clock"]
+    step = 120.0 * 41.0 / 60.0 / np.sqrt(3)
+    assert_allclose(found[698:702], [0.0, step, step, 0.0])
 
 
-def test_timing_takes_the_range_within_the_interval() -> None:
-    """A cloud that came and went shows in the extremes only; no residual is no displacement."""
-    light = {"mean": np.full(3, 300.0), "min": np.full(3, 200.0), "max": np.full(3, 500.0)}
-    got = with_timing(np.full(3, 0.0), light, np.array([6.0, 0.0, np.nan]), 60.0)
-    assert_allclose(got, [2 * 30 / np.sqrt(3), 0.0, 0.0], rtol=1e-12)
+# --- longwave ----------------------------------------------------------------------------------
+
+
+def test_pyrgeometer_by_hand() -> None:
+    """At 280 K: net 500 - sigma T**4 = 151.48 W m-2, of which U = 1.2 % with k = 2; 0.1 K."""
+    found = sizes(station_config(), "sky_1")
+    net = 500.0 - 5.670374419e-8 * 280.0**4
+    assert_allclose(found["calibration"], 0.006 * net)
+    assert_allclose(found["body_temperature"], 4 * 5.670374419e-8 * 280**3 * 0.1 / np.sqrt(3))
+    assert not found["dome_factor"].any()
+
+
+def test_pyrgeometer_without_body_temperature() -> None:
+    """Nothing is known without it."""
+    missing = np.full(1440, np.nan)
+    assert np.isnan(whole(sizes(station_config(), "sky_1", body_temperature=missing))).all()
+
+
+@pytest.mark.parametrize("position", list(KINDS))
+def test_uncertainty_grows_with_the_irradiance(position: str) -> None:
+    """Part of it is relative."""
+    light = np.repeat([310.0, 400.0, 600.0, 1000.0], 360)
+    got = whole(sizes(station_config(), position, mean=light))
+    steady = got[[100, 500, 900, 1300]]
+    expected = steady if position != "sky_1" else steady[1:]
+    assert (np.diff(expected) > 0).all()

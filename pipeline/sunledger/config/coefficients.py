@@ -5,11 +5,12 @@ Using them is the calibrate stage's work; here nothing is computed from data.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, parse_utc
+from sunledger.config.models.budget import Widths
 from sunledger.config.models.instruments import Calibration, Instrument
 from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import DeploymentPeriod, deployment_periods
@@ -59,6 +60,11 @@ class Coefficients:
         As deployed.
     shade : str
         ``none``, ``disc``, ``ball`` or ``band``.
+    widths : tuple of (str, float, str, str)
+        Uncertainty components that the station, else the certificate states: name, width, law and
+        source.
+    reference_scale : str
+        To which the certificate is traced.
     """
 
     position: str
@@ -81,6 +87,8 @@ class Coefficients:
     response_time: float | None
     ventilated: bool
     shade: str
+    widths: tuple[tuple[str, float, str, str], ...] = ()
+    reference_scale: str = ""
 
 
 def _crosses_break(instrument: Instrument, first: Calibration, second: Calibration) -> bool:
@@ -127,6 +135,16 @@ def certificate_spans(
     )
 
 
+def _widths(stated: Widths) -> tuple[tuple[str, float, str, str], ...]:
+    return tuple((n, w.width, w.law, w.source) for n, w in sorted(stated.items()))
+
+
+def _at_station(row: Coefficients, stated: Widths) -> Coefficients:
+    """What the station says of a component goes before what the certificate says."""
+    others = tuple(w for w in row.widths if w[0] not in stated)
+    return replace(row, widths=tuple(sorted((*others, *_widths(stated)))))
+
+
 def _row(
     instrument: Instrument,
     period: DeploymentPeriod,
@@ -159,6 +177,8 @@ def _row(
         response_time=instrument.response_time,
         ventilated=period.entry.ventilated,
         shade=period.entry.shade,
+        widths=_widths(first.budget),
+        reference_scale=first.reference_scale,
     )
 
 
@@ -196,6 +216,8 @@ def coefficient_rows(
         if p.entry.position in positions
         for span in certificate_spans(instruments[p.entry.instrument])
     ]
+    here = config.station.budget
+    rows = [_at_station(row, here.get(row.quantity, {})) for row in rows]
     inside = [_clipped(row, start, end) for row in rows]
     return tuple(
         sorted((row for row in inside if row.start < row.end), key=lambda r: (r.position, r.start))

@@ -14,6 +14,7 @@ from sunledger.config.conditions import ConditionInterval, condition_intervals
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.processing import Processing
 from sunledger.config.models.station import Channel, Station
+from sunledger.config.tilts import tilts
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,9 @@ class Period:
         Settings of the stages.
     skylines : tuple of (int, int, tuple of (float, float))
         From, until, and the skyline as pairs of azimuth and elevation [degree].
+    tilts : tuple of (str, int, int, float)
+        Position, from, until, and the largest tilt that the level checks allow, where it is more
+        than a good check leaves open. [degree]
     """
 
     station_id: str
@@ -89,6 +93,7 @@ class Period:
     conditions: tuple[ConditionInterval, ...]
     processing: Processing
     skylines: tuple[tuple[int, int, tuple[tuple[float, float], ...]], ...] = ()
+    tilts: tuple[tuple[str, int, int, float], ...] = ()
 
     def quantities(self) -> tuple[str, ...]:
         """
@@ -266,4 +271,5 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         conditions=condition_intervals(config, processing, start, end),
         processing=processing,
         skylines=skylines(station, start, end),
+        tilts=tilts(config, processing.uncertainty.level, start, end),
     )

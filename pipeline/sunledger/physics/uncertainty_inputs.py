@@ -1,200 +1,99 @@
-"""What the uncertainty budgets of radiometers start from: class limits and calibration."""
+"""Budgets as data: what makes the irradiance of each kind of instrument uncertain, by default.
+
+Every width here is a default that a certificate or a station replaces. Where a number comes from
+stands beside it: ``quoted`` (read in a text that quotes its source), ``memory``, or ``practice``
+(common practice without a published source).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import sqrt
+from types import MappingProxyType
 from typing import TypeVar
 
-from sunledger.physics.iso9060 import PYRANOMETER_CLASSES, PYRHELIOMETER_CLASSES
+from sunledger.physics.iso9060 import (
+    PYRANOMETER_CLASSES,
+    PYRANOMETER_KNOWN_FROM,
+    PYRHELIOMETER_CLASSES,
+)
 
 Class = TypeVar("Class")
 
+DIVISORS: Mapping[str, float] = MappingProxyType(
+    {"normal": 2.0, "rectangular": sqrt(3.0), "triangular": sqrt(6.0)}
+)
+"""Law → width over standard uncertainty; the width of a normal law is expanded with k = 2, of the
+others the half-width (JCGM 100:2008, 4.3.7 and 4.3.9)."""
 
-@dataclass(frozen=True)
-class PyranometerLimits:
-    """
-    Inputs of a pyranometer's budget that do not change from sample to sample.
+PERIODS = ("calibration", "day", "sample")
+"""For how long an error stays the same; those of different periods are independent."""
 
-    Parameters
-    ----------
-    calibration : float
-        Expanded uncertainty of the sensitivity, 95 %, k = 2. [%]
-    non_stability, non_linearity, temperature : float
-        Half-widths. [%]
-    directional : float
-        Half-width for a beam of 1000 W m-2. [W m-2]
-    zero_offset_a : float
-        Half-width; 0 where the thermal offset is corrected with the terms below. [W m-2]
-    zero_offset_b : float
-        Half-width. [W m-2]
-    logger : float
-        Half-width of the voltage. [µV]
-    thermal_sensitivity : float
-        Response to net longwave irradiance, used in the correction. [µV W-1 m2]
-    thermal_sensitivity_half_width : float
-        Half-width of it. [%]
-    net_longwave_half_width : float
-        Half-width of the net longwave irradiance. [W m-2]
-    """
+PRACTICE = "common practice, no published source"
+ISO = "ISO 9060:2018"
 
-    calibration: float
-    non_stability: float
-    non_linearity: float
-    temperature: float
-    directional: float
-    zero_offset_a: float
-    zero_offset_b: float
-    logger: float = 1.0
-    thermal_sensitivity: float = 0.0
-    thermal_sensitivity_half_width: float = 0.0
-    net_longwave_half_width: float = 0.0
+SCALE_UNCERTAINTY = 0.3 / 2.58
+"""Standard uncertainty of the World Radiometric Reference against SI: 0.3 % at a level of 99 %
+(WMO-No. 8, ch. 7, quoted), shared by all instruments traced to it. [percent]"""
 
 
 @dataclass(frozen=True)
-class PyrheliometerLimits:
+class Component:
     """
-    Inputs of a pyrheliometer's budget that do not change from sample to sample.
+    One component of a budget.
 
     Parameters
     ----------
-    calibration : float
-        Expanded uncertainty of the sensitivity, 95 %, k = 2. [%]
-    non_stability, non_linearity, temperature : float
-        Half-widths. [%]
-    zero_offset : float
-        Half-width. [W m-2]
-    logger : float
-        Half-width of the voltage. [µV]
+    name : str
+        What it is.
+    form : str
+        How it enters, a name in ``uncertainty.FORMS``; decides the unit of the width.
+    width : float
+        Expanded (k = 2) for a normal law, else the half-width. [unit of the form]
+    common : str
+        A name in `PERIODS`: as long as its error stays the same.
+    law : str
+        A name in `DIVISORS`.
+    source : str
+        Where the width comes from.
+    reduced_by : str
+        What makes it smaller; empty for nothing.
     """
 
-    calibration: float
-    non_stability: float
-    non_linearity: float
-    temperature: float
-    zero_offset: float
-    logger: float = 1.0
+    name: str
+    form: str
+    width: float
+    common: str = "calibration"
+    law: str = "rectangular"
+    source: str = PRACTICE
+    reduced_by: str = ""
+
+    @property
+    def standard(self) -> float:
+        """
+        Standard uncertainty of the input.
+
+        Returns
+        -------
+        standard : float
+            In the unit of the form.
+        """
+        return self.width / DIVISORS[self.law]
 
 
-@dataclass(frozen=True)
-class PyrgeometerLimits:
-    """
-    Inputs of a pyrgeometer's budget that do not change from sample to sample.
+LOGGER = "WCRP-121, annex F, p. 151 (quoted)"
+LEVEL = "WCRP-121, p. 32 (quoted): a centred bubble is level to 0.1 degree"
 
-    Parameters
-    ----------
-    calibration : float
-        Expanded uncertainty of the sensitivity, 95 %, k = 2. [%]
-    non_stability : float
-        Half-width, of the thermopile term. [%]
-    body_temperature : float
-        Half-width. [K]
-    dome_temperature : float
-        Half-width of dome less body temperature. [K]
-    dome_factor : float
-        The factor k itself; 0 without dome correction. [-]
-    dome_factor_half_width : float
-        Half-width of k. [-]
-    window : float
-        Half-width of what the window's heating and transmission leave. [W m-2]
-    logger : float
-        Half-width of the voltage. [µV]
-    """
-
-    calibration: float
-    non_stability: float
-    body_temperature: float = 0.1
-    dome_temperature: float = 0.1
-    dome_factor: float = 0.0
-    dome_factor_half_width: float = 0.0
-    window: float = 2.0
-    logger: float = 1.0
-
-
-def pyranometer_limits(
-    iso_class: str,
-    calibration: float,
-    thermal_sensitivity: float = 0.0,
-    thermal_sensitivity_half_width: float = 10.0,
-    net_longwave_half_width: float = 5.0,
-) -> PyranometerLimits:
-    """
-    Return the inputs of a pyranometer's budget from its ISO 9060 class.
-
-    Parameters
-    ----------
-    iso_class : str
-        A, B or C.
-    calibration : float
-        Expanded uncertainty of the sensitivity, 95 %, k = 2. [%]
-    thermal_sensitivity : float
-        Response to net longwave irradiance where the thermal offset is corrected with it; 0
-        where it is not corrected, and zero offset a enters instead. [µV W-1 m2]
-    thermal_sensitivity_half_width : float
-        Half-width of it. [%]
-    net_longwave_half_width : float
-        Half-width of the net longwave irradiance. [W m-2]
-
-    Returns
-    -------
-    PyranometerLimits
-        With the other fields at their defaults; change them by ``dataclasses.replace``.
-
-    Raises
-    ------
-    ValueError
-        If the class is unknown.
-    """
-    limits = _class_of(PYRANOMETER_CLASSES, iso_class)
-    budget = PyranometerLimits(
-        calibration,
-        limits.non_stability,
-        limits.non_linearity,
-        limits.temperature,
-        limits.directional,
-        limits.zero_offset_a,
-        limits.zero_offset_b,
-    )
-    if thermal_sensitivity == 0.0:
-        return budget
-    return replace(
-        budget,
-        zero_offset_a=0.0,
-        thermal_sensitivity=thermal_sensitivity,
-        thermal_sensitivity_half_width=thermal_sensitivity_half_width,
-        net_longwave_half_width=net_longwave_half_width,
-    )
-
-
-def pyrheliometer_limits(iso_class: str, calibration: float) -> PyrheliometerLimits:
-    """
-    Return the inputs of a pyrheliometer's budget from its ISO 9060 class.
-
-    Parameters
-    ----------
-    iso_class : str
-        AA, A, B or C.
-    calibration : float
-        Expanded uncertainty of the sensitivity, 95 %, k = 2. [%]
-
-    Returns
-    -------
-    PyrheliometerLimits
-        With the logger at its default.
-
-    Raises
-    ------
-    ValueError
-        If the class is unknown.
-    """
-    limits = _class_of(PYRHELIOMETER_CLASSES, iso_class)
-    return PyrheliometerLimits(
-        calibration,
-        limits.non_stability,
-        limits.non_linearity,
-        limits.temperature,
-        limits.zero_offset_b,
-    )
+FIELD = (
+    Component("logger_accuracy", "voltage", 1.0, source=LOGGER),
+    Component("logger_gain", "signal", 0.01, source=LOGGER),
+    Component("logger_resolution", "voltage", 0.05, "sample"),
+    Component("maintenance", "signal", 0.2, "day", reduced_by="daily cleaning"),
+    Component("soiling", "soiling", 1.0, "day", reduced_by="cleaning"),
+    Component("clock", "timing", 1.0, "sample", reduced_by="clock checks, a quick instrument"),
+)
+"""What the field adds to every instrument."""
 
 
 def _class_of(classes: Mapping[str, Class], iso_class: str) -> Class:
@@ -202,3 +101,168 @@ def _class_of(classes: Mapping[str, Class], iso_class: str) -> Class:
     if iso_class not in classes:
         raise ValueError(f"iso_class must be one of {', '.join(classes)} (got {iso_class!r})")
     return classes[iso_class]
+
+
+def _iso(iso_class: str, known: str) -> str:
+    return f"{ISO}, class {iso_class} ({known})"
+
+
+def _calibration(percent: float) -> tuple[Component, ...]:
+    """A certificate of 0 % has no scale to part from the rest."""
+    return (
+        Component(
+            "calibration", "signal", percent, law="normal", source="certificate",
+            reduced_by="a better calibration",
+        ),
+    )  # fmt: skip
+
+
+def pyranometer_components(iso_class: str, calibration: float) -> tuple[Component, ...]:
+    """
+    Return the default budget of a pyranometer of an ISO 9060 class.
+
+    Parameters
+    ----------
+    iso_class : str
+        A, B or C.
+    calibration : float
+        Expanded uncertainty of the sensitivity, k = 2. [%]
+
+    Returns
+    -------
+    tuple of Component
+        Thermal offset not corrected, temperature response not corrected.
+
+    Raises
+    ------
+    ValueError
+        If the class is unknown.
+    """
+    limits = _class_of(PYRANOMETER_CLASSES, iso_class)
+    rest = limits.total_zero_offset - limits.zero_offset_a - limits.zero_offset_b
+    said = {name: _iso(iso_class, known) for name, known in PYRANOMETER_KNOWN_FROM.items()}
+    return (
+        *_calibration(calibration),
+        Component("non_stability", "yearly", limits.non_stability, source=said["non_stability"],
+                  reduced_by="calibration, interpolation between certificates"),
+        Component("non_linearity", "signal", limits.non_linearity, source=said["non_linearity"]),
+        Component("temperature", "signal", limits.temperature, source=said["temperature"],
+                  reduced_by="temperature response of the certificate applied"),
+        Component("spectral", "signal", limits.spectral, source=said["spectral"]),
+        Component("directional", "beam", limits.directional, source=said["directional"],
+                  reduced_by="shade, directional response of the certificate applied"),
+        Component("zero_offset_a", "net_longwave", limits.zero_offset_a, law="triangular",
+                  source=said["zero_offset_a"], reduced_by="thermal offset corrected, ventilation"),
+        Component("zero_offset_b", "absolute", limits.zero_offset_b, "day",
+                  source=said["zero_offset_b"]),
+        Component("zero_offset_other", "absolute", rest, source=said["total_zero_offset"]),
+        Component("level", "tilt", 1.0, source=LEVEL, reduced_by="good level checks"),
+        *FIELD,
+    )  # fmt: skip
+
+
+SHADED = (Component("shade_geometry", "signal", 0.5, reduced_by="a shade built to the geometry"),)
+"""Added to a shaded pyranometer."""
+
+THERMAL_CORRECTION = (
+    Component("thermal_sensitivity", "thermal_sensitivity", 10.0),
+    Component("net_longwave", "net_longwave_error", 5.0),
+)
+"""In place of zero offset a, where the thermal offset is corrected with net longwave."""
+
+
+def pyrheliometer_components(iso_class: str, calibration: float) -> tuple[Component, ...]:
+    """
+    Return the default budget of a pyrheliometer of an ISO 9060 class.
+
+    Parameters
+    ----------
+    iso_class : str
+        AA, A, B or C.
+    calibration : float
+        Expanded uncertainty of the sensitivity, k = 2. [%]
+
+    Returns
+    -------
+    tuple of Component
+        Temperature response not corrected.
+
+    Raises
+    ------
+    ValueError
+        If the class is unknown.
+    """
+    limits = _class_of(PYRHELIOMETER_CLASSES, iso_class)
+    said = _iso(iso_class, "memory")
+    rest = limits.total_zero_offset - limits.zero_offset_b
+    return (
+        *_calibration(calibration),
+        Component("non_stability", "yearly", limits.non_stability, source=said,
+                  reduced_by="calibration, interpolation between certificates"),
+        Component("non_linearity", "signal", limits.non_linearity, source=said),
+        Component("temperature", "signal", limits.temperature, source=said,
+                  reduced_by="temperature response of the certificate applied"),
+        Component("spectral", "signal", limits.spectral, source=said),
+        Component("zero_offset_b", "absolute", limits.zero_offset_b, "day", source=said),
+        Component("zero_offset_other", "absolute", rest, source=said),
+        Component("pointing", "signal", 0.1, "day", reduced_by="pointing within 0.1 degree"),
+        *FIELD,
+    )  # fmt: skip
+
+
+def pyrgeometer_components(calibration: float) -> tuple[Component, ...]:
+    """
+    Return the default budget of a pyrgeometer; ISO 9060 has no classes for it.
+
+    Parameters
+    ----------
+    calibration : float
+        Expanded uncertainty of the sensitivity, k = 2. [%]
+
+    Returns
+    -------
+    tuple of Component
+        Widths after common practice.
+    """
+    return (
+        *_calibration(calibration),
+        Component("non_stability", "yearly", 1.0, reduced_by="calibration"),
+        Component("body_temperature", "body", 0.1, reduced_by="checks of the thermistor"),
+        Component("dome_temperature", "dome", 0.1, reduced_by="checks of the thermistor"),
+        Component("dome_factor", "dome_factor", 0.3, reduced_by="calibration of the factor"),
+        Component("window", "absolute", 3.0, law="triangular", reduced_by="shade, ventilation"),
+        *FIELD,
+    )
+
+
+CORRECTED_TEMPERATURE = 0.3
+"""What is left of the temperature response where the certificate's is applied, half-width; common
+practice, no published source. [percent]"""
+
+
+def changed(components: tuple[Component, ...], **widths: float) -> tuple[Component, ...]:
+    """
+    Return a budget with other widths.
+
+    Parameters
+    ----------
+    components : tuple of Component
+        The budget.
+    **widths : float
+        Name → width, in the unit of its form.
+
+    Returns
+    -------
+    tuple of Component
+        In the same order.
+
+    Raises
+    ------
+    ValueError
+        If the budget has no such component.
+    """
+    unknown = sorted(set(widths) - {c.name for c in components})
+    if unknown:
+        known = ", ".join(c.name for c in components)
+        raise ValueError(f"no component {', '.join(unknown)}; allowed: {known}")
+    return tuple(replace(c, width=widths.get(c.name, c.width)) for c in components)

@@ -11,13 +11,13 @@ import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.run.tracing import Trace
-from sunledger.stages.budgets import COVERAGE_FACTOR, budget_of
 from sunledger.stages.calibrate import (
     SIGNAL_IN_MICROVOLTS,
     calibrate_position,
     sensitivity_at,
     without_over_range,
 )
+from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, budget_of_minute
 from sunledger.vocabulary import LONGWAVE
 
 STEPS: dict[str, Callable[[Coefficients], Coefficients]] = {
@@ -157,23 +157,14 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
         Standard uncertainties, then the combined and the expanded one.
     """
     stated = t.archived.get(f"{t.quantity}_uncertainty", math.nan)
-    row = coefficients_of(t)
-    if row is None or t.rows.size == 0 or math.isnan(stated):
+    found = budget_of_minute(t.minutes, t.period, t.quantity, t.place)
+    if found is None or t.rows.size == 0 or math.isnan(stated):
         yield "none stated, since there is no value"
         return
-    start = t.readings[f"start_time_{t.logger.name}"].values[t.rows]
-    irradiance = t.readings[t.position].values[t.rows]
-    name = f"{t.position}_body_temperature_kelvin"
-    body = t.readings[name].values[t.rows] if name in t.readings else np.full(t.rows.size, np.nan)
-    budget = budget_of(row, irradiance, _signal(t), sensitivity_at(start, row), body)
-    parts = {
-        n: float(np.mean(np.broadcast_to(c, irradiance.shape)))
-        for n, c in budget.contributions.items()
-    }
-    for part, size in sorted(parts.items(), key=lambda item: -item[1]):
-        if size > 0:
-            yield f"{part.replace('_', ' ')} {size:.2f} W m-2"
-    standard = float(np.mean(budget.standard))
-    timing = math.sqrt(max((stated / COVERAGE_FACTOR) ** 2 - standard**2, 0.0))
-    yield f"timing in changing light {timing:.2f} W m-2"
+    components, sizes = found
+    common = {c.name: c.common for c in components}
+    for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
+        if size >= 0.005:
+            how = "new each minute" if common[part] == "sample" else f"common to a {common[part]}"
+            yield f"{part.replace('_', ' ')} {size:.2f} W m-2, {how}"
     yield f"combined {stated / COVERAGE_FACTOR:.2f} W m-2, expanded {stated:.2f} W m-2 (k = 2)"

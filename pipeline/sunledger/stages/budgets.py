@@ -1,28 +1,38 @@
-"""The uncertainty of each calibrated reading, from its instrument's class and certificate."""
+"""Which budget holds at a position and when, and what its coefficients depend on.
+
+Class limits are defaults; a certificate's and then a station's widths go before them. Level checks,
+recorded soiling, the age of the certificate and that of the last clock check enter by minutes.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.config.coefficients import Coefficients
+from sunledger.config.coefficients import DAY, Coefficients
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
+from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.changing_light import largest_change, timing_half_width
-from sunledger.physics.uncertainty import (
-    DIRECTIONAL_REFERENCE,
-    PyrgeometerLimits,
-    UncertaintyBudget,
-    pyranometer_limits,
-    pyranometer_uncertainty,
-    pyrgeometer_uncertainty,
-    pyrheliometer_limits,
-    pyrheliometer_uncertainty,
-    rectangular,
+from sunledger.physics.uncertainty import Situation
+from sunledger.physics.uncertainty_inputs import (
+    CORRECTED_TEMPERATURE,
+    SHADED,
+    Component,
+    changed,
+    pyranometer_components,
+    pyrgeometer_components,
+    pyrheliometer_components,
 )
+from sunledger.stages.calibrate import longwave_equation, sensitivity_at
+from sunledger.stages.surroundings import Surroundings
+from sunledger.vocabulary import CONDITIONS, LONGWAVE
 
 Array = npt.NDArray[np.float64]
-
-COVERAGE_FACTOR = 2.0
-"""About 95 % for a normal distribution."""
+Values = Mapping[str, npt.NDArray[Any]]
 
 LOWEST_CLASS = "C"
 """Taken where the inventory gives an instrument no ISO 9060 class: the careful side."""
@@ -30,84 +40,11 @@ LOWEST_CLASS = "C"
 SLOWEST_RESPONSE = 30.0
 """95 % response time of a class C pyranometer, taken where the inventory gives none. [s]"""
 
-DARK = 5.0
-"""Irradiance below which there is no beam to speak of. [W m-2]"""
-
-PYRGEOMETER_NON_STABILITY = 1.0
-"""ISO 9060 has no classes for pyrgeometers; common practice, no source. [percent]"""
-
-
-def budget_of(
-    row: Coefficients, irradiance: Array, voltage: Array, sensitivity: Array, body: Array
-) -> UncertaintyBudget:
-    """
-    Budget of readings, before timing.
-
-    Parameters
-    ----------
-    row : Coefficients
-        Kind, class and certificate of the instrument.
-    irradiance : numpy.ndarray, shape (reading,)
-        [W m-2]
-    voltage : numpy.ndarray, shape (reading,)
-        [uV]
-    sensitivity : numpy.ndarray, shape (reading,)
-        In force. [uV W-1 m2]
-    body : numpy.ndarray, shape (reading,)
-        Body temperature; used for pyrgeometers only. [K]
-
-    Returns
-    -------
-    budget : UncertaintyBudget
-        With the single contributions.
-    """
-    calibration = 200.0 * row.relative_uncertainty  # percent, k = 2
-    if row.kind == "pyrgeometer":
-        limits = PyrgeometerLimits(calibration, PYRGEOMETER_NON_STABILITY)
-        return pyrgeometer_uncertainty(voltage, sensitivity, body, limits)
-    iso_class = row.iso_class or LOWEST_CLASS
-    if row.kind == "pyrheliometer":
-        beam = pyrheliometer_limits(iso_class, calibration)
-        return pyrheliometer_uncertainty(irradiance, sensitivity, beam)
-    # The beam that meets the dome is not known here: none behind a shade or in the dark, else the
-    # 1000 W m-2 for which the class states its directional limit, which is the careful side.
-    lit = 0.0 if row.shade != "none" else DIRECTIONAL_REFERENCE
-    beam_on_dome = np.where(irradiance > DARK, lit, 0.0)
-    limits_of_class = pyranometer_limits(iso_class, calibration)
-    return pyranometer_uncertainty(irradiance, sensitivity, limits_of_class, beam=beam_on_dome)
-
-
-def expanded_uncertainty_of(
-    row: Coefficients, irradiance: Array, voltage: Array, sensitivity: Array, body: Array
-) -> Array:
-    """
-    Expanded uncertainty of readings, k = 2.
-
-    Parameters
-    ----------
-    row : Coefficients
-        Kind, class and certificate of the instrument.
-    irradiance : numpy.ndarray, shape (reading,)
-        [W m-2]
-    voltage : numpy.ndarray, shape (reading,)
-        [uV]
-    sensitivity : numpy.ndarray, shape (reading,)
-        In force. [uV W-1 m2]
-    body : numpy.ndarray, shape (reading,)
-        Body temperature; used for pyrgeometers only. [K]
-
-    Returns
-    -------
-    uncertainty : numpy.ndarray, shape (reading,)
-        NaN where the irradiance is. [W m-2]
-
-    Notes
-    -----
-    Class limits and certificate only; what the field record adds (level, soiling) is not in it.
-    Timing is added on the grid, by :func:`with_timing`.
-    """
-    budget = budget_of(row, irradiance, voltage, sensitivity, body)
-    return np.where(np.isnan(irradiance), np.nan, budget.expanded(COVERAGE_FACTOR))
+YEAR = 365.25 * DAY
+CHECK_RESOLUTION = 1.0
+"""To what a clock is known between good checks. Common practice, no source. [s]"""
+NEVER_CHECKED = 60.0
+"""Clock error taken where no check was ever made. Common practice, no source. [s]"""
 
 
 def lag_of(row: Coefficients) -> float:
@@ -127,31 +64,194 @@ def lag_of(row: Coefficients) -> float:
     return (row.response_time or SLOWEST_RESPONSE) / 3.0
 
 
-def with_timing(
-    uncertainty: Array,
-    values: dict[str, Array],
-    offset: Array,
-    interval: float,
-) -> Array:
+def components_of(row: Coefficients) -> tuple[Component, ...]:
     """
-    Expanded uncertainty enlarged by what timing is worth in changing light.
+    The budget of an instrument where it stands.
 
     Parameters
     ----------
-    uncertainty : numpy.ndarray, shape (time,)
-        Expanded, of consecutive intervals. [W m-2]
-    values : dict of numpy.ndarray, shape (time,)
-        ``mean`` and, where logged, ``min`` and ``max``. [W m-2]
-    offset : numpy.ndarray, shape (time,)
-        Clock residual and lag together. [s]
-    interval : float
-        [s]
+    row : Coefficients
+        Class, certificate, shade, corrections and stated widths.
 
     Returns
     -------
-    uncertainty : numpy.ndarray, shape (time,)
-        Combined as uncorrelated, the timing as a rectangular distribution. [W m-2]
+    components : tuple of Component
+        Defaults of the class with what was corrected made smaller, then what is stated.
     """
-    change = largest_change(values["mean"], values.get("min"), values.get("max"))
-    timing = rectangular(timing_half_width(change, offset, interval))
-    return np.hypot(uncertainty, COVERAGE_FACTOR * timing)
+    percent, iso_class = 200.0 * row.relative_uncertainty, row.iso_class or LOWEST_CLASS
+    if row.kind == "pyrgeometer":
+        found = pyrgeometer_components(percent)
+    elif row.kind == "pyrheliometer":
+        found = pyrheliometer_components(iso_class, percent)
+    else:
+        found = pyranometer_components(iso_class, percent)
+        found += SHADED if row.shade != "none" else ()
+    if row.temperature_response and row.kind != "pyrgeometer":
+        left = min(c.width for c in found if c.name == "temperature")
+        found = changed(found, temperature=min(left, CORRECTED_TEMPERATURE))
+    stated = {name: (width, law, source) for name, width, law, source in row.widths}
+    return tuple(_stated(c, stated[c.name]) if c.name in stated else c for c in found)
+
+
+def _stated(component: Component, said: tuple[float, str, str]) -> Component:
+    width, law, source = said
+    return replace(component, width=width, law=law, source=source)
+
+
+def clock_half_width(
+    logger: ResolvedLogger, time: npt.NDArray[np.int64], growth: float
+) -> Array | float:
+    """
+    How well the error of a logger's clock is known.
+
+    Parameters
+    ----------
+    logger : ResolvedLogger
+        With its clock segments.
+    time : numpy.ndarray of int64, shape (time,)
+        [s]
+    growth : float
+        Beyond the last check and before the first. [s d-1]
+
+    Returns
+    -------
+    half_width : numpy.ndarray, shape (time,), or float
+        [s]
+    """
+    loose = [s for s in logger.segments if not s.verified]
+    if not loose:
+        return CHECK_RESOLUTION
+    out = np.full(time.shape, CHECK_RESOLUTION)
+    for segment in loose:
+        inside = (time >= segment.start) & (time < segment.end)
+        away = np.full(time.shape, np.inf)
+        if segment.start > FAR_PAST:
+            away = time - float(segment.start)
+        if segment.end < FAR_FUTURE:
+            away = np.minimum(away, segment.end - time)
+        width = np.minimum(CHECK_RESOLUTION + growth * away / DAY, NEVER_CHECKED)
+        out = np.where(inside, width, out)
+    return out
+
+
+def _years(row: Coefficients, time: npt.NDArray[np.int64]) -> Array | float:
+    """Since the nearest certificate that the sensitivity rests on, at least one."""
+    away = np.min([np.abs(time - t) for t, _ in row.sensitivity_points], axis=0) / YEAR
+    return np.maximum(away, 1.0) if away.size and away.max() > 1.0 else 1.0
+
+
+def _tilt(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array | float:
+    mine = [r for r in period.tilts if r[0] == position]
+    usual = period.processing.uncertainty.level
+    if not mine:
+        return usual
+    out = np.full(time.shape, usual)
+    for _, start, end, size in mine:
+        out = np.where((time >= start) & (time < end), np.maximum(out, size), out)
+    return out
+
+
+def _longwave_parts(row: Coefficients, one: Values, sensitivity: Array | float) -> dict[str, Any]:
+    body = np.asarray(one["body_temperature"], dtype=float)
+    dome = np.asarray(one.get("dome_temperature", body), dtype=float)
+    nothing = np.zeros(body.shape)
+    emission = longwave_equation(row)(nothing, nothing + sensitivity, body, dome)
+    constants = dict(row.constants)
+    return {
+        "proportional": one["mean"] - emission,
+        "body": body,
+        "dome": dome,
+        "dome_constant": constants.get("k", constants.get("k3", 0.0)),
+    }
+
+
+def _situation(
+    row: Coefficients, one: Values, around: Surroundings, period: Period, offset: Array
+) -> Situation:
+    """Everything already cut to the minutes in which the row holds."""
+    time = around.time
+    points = row.sensitivity_points
+    sensitivity = points[0][1] if len(points) == 1 else sensitivity_at(time.astype(float), row)
+    soiled = (one["conditions"] & CONDITIONS["soiling_recorded"].mask) != 0
+    settings = period.processing.uncertainty
+    parts: dict[str, Any] = {"proportional": np.asarray(one["mean"], dtype=float)}
+    if row.quantity in LONGWAVE:
+        parts = _longwave_parts(row, one, sensitivity)
+    elif row.kind != "pyrheliometer":
+        open_ = row.shade == "none" and row.quantity == "ghi"
+        parts |= {
+            "beam": around.beam if open_ else 0.0,
+            "zenith": around.zenith,
+            "tilt": _tilt(period, row.position, time),
+            "net_longwave": around.net_longwave,
+        }
+    return Situation(
+        sensitivity=sensitivity,
+        years=_years(row, time),
+        soiling=np.where(soiled, settings.soiling_bound, 0.0) if soiled.any() else 0.0,
+        timing=timing_half_width(one["change"], offset, around.interval),
+        **parts,
+    )
+
+
+@dataclass(frozen=True)
+class Piece:
+    """
+    One certificate's minutes at one position.
+
+    Parameters
+    ----------
+    where : numpy.ndarray of bool or slice
+        The minutes.
+    components : tuple of Component
+        The budget.
+    situation : Situation
+        Of those minutes.
+    """
+
+    where: Any
+    components: tuple[Component, ...]
+    situation: Situation
+
+
+def pieces(position: str, one: Values, around: Surroundings, period: Period) -> list[Piece]:
+    """
+    Budgets of a position with what their coefficients depend on.
+
+    Parameters
+    ----------
+    position : str
+        Such as ``global_1``.
+    one : dict of numpy.ndarray, shape (time,)
+        ``mean`` and, where known, ``min``, ``max`` [W m-2], ``body_temperature``,
+        ``dome_temperature`` [K], ``conditions``, ``residual`` [s].
+    around : Surroundings
+        Along the same grid.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    pieces : list of Piece
+        One for each row of coefficients that has minutes here.
+    """
+    time = around.time
+    residual = np.nan_to_num(np.asarray(one.get("residual", np.zeros(time.shape)), dtype=float))
+    change = largest_change(one["mean"], one.get("min"), one.get("max"))
+    logger = next(x for x in period.loggers if any(c.position == position for c in x.channels))
+    growth = period.processing.uncertainty.clock_growth
+    offset = np.abs(residual) + clock_half_width(logger, time, growth)
+    words = one.get("conditions", np.zeros(time.shape, np.int32))
+    known = {**one, "change": change, "conditions": words}
+    # rows end where the period does; a reading may have begun a little before it
+    found, true = [], np.clip(time + residual, period.start, period.end - 1)
+    for row in (r for r in period.coefficients if r.position == position):
+        where: Any = (true >= row.start) & (true < row.end)
+        if not where.any():
+            continue
+        where = slice(None) if where.all() else where
+        mine = {name: values[where] for name, values in known.items()}
+        late = offset[where] + lag_of(row)
+        situation = _situation(row, mine, around.cut(where), period, late)
+        found.append(Piece(where, components_of(row), situation))
+    return found

@@ -25,13 +25,12 @@ from sunledger.physics.thermistor import (
     resistance_from_bridge_ratio,
     temperature_from_resistance,
 )
-from sunledger.stages.budgets import expanded_uncertainty_of, lag_of
 from sunledger.vocabulary import CONDITIONS, LONGWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
 Words = npt.NDArray[np.int32]
 
-VERSION = 1
+VERSION = 2
 """Raised whenever the same input gives other numbers."""
 
 REACH = 0
@@ -120,7 +119,20 @@ def sensitivity_at(start_time: Array, row: Coefficients) -> Array:
     return np.asarray(np.interp(start_time, times, values))
 
 
-def _longwave(row: Coefficients) -> Callable[[Array, Array, Array, Array], Array]:
+def longwave_equation(row: Coefficients) -> Callable[[Array, Array, Array, Array], Array]:
+    """
+    The equation of a pyrgeometer with its constants.
+
+    Parameters
+    ----------
+    row : Coefficients
+        Of a pyrgeometer.
+
+    Returns
+    -------
+    equation : callable
+        Of voltage [uV], sensitivity [uV W-1 m2], body and dome temperature [K].
+    """
     constants = dict(row.constants)
     coefficients = PyrgeometerCoefficients(
         k1=constants.get("k1", 0.0),
@@ -176,14 +188,10 @@ def _irradiances(
         # The deviation is that of the thermopile term alone: the body's emission varies little
         # within a reading. Minimum and maximum take the mean temperatures for the same reason.
         dome = station.temperature("dome_temperature", row, where)
-        equation = _longwave(row)
+        equation = longwave_equation(row)
         values |= {
             s: equation(v, sensitivity, body, dome) for s, v in voltages.items() if s != "std"
         }
-    if "mean" in values:
-        values["uncertainty"] = expanded_uncertainty_of(
-            row, values["mean"], voltages["mean"], sensitivity, body
-        )
     return values, body, words
 
 
@@ -230,37 +238,36 @@ def calibrate_position(
     Returns
     -------
     variables : dict
-        ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged, the expanded
-        ``<position>_uncertainty`` [W m-2],
-        ``<position>_fingerprint``, ``<position>_lag`` [s],
-        ``<position>_body_temperature_kelvin`` [K],
+        ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged,
+        ``<position>_fingerprint``, ``<position>_body_temperature_kelvin`` and
+        ``<position>_dome_temperature_kelvin`` [K],
         ``<position>_conditions`` and ``<position>_over_range``, all along the logger's readings.
         NaN where no deployment or no certificate covers a reading.
     """
     station = _Position(ds, logger, position)
     size = station.start.size
     logged = [str(s) for s in STATISTICS if s in station.signals]
-    logged += ["uncertainty"] if "mean" in logged else []
     out = {s: np.full(size, np.nan) for s in logged}
-    body, lag = np.full(size, np.nan), np.full(size, np.nan)
+    body, dome = np.full(size, np.nan), np.full(size, np.nan)
     words = np.zeros(size, np.int32)
     for row in period.coefficients:
         where = (station.start >= row.start) & (station.start < row.end)
         if row.position != position or not where.any():
             continue
         values, body[where], words[where] = _irradiances(station, row, where)
-        lag[where] = lag_of(row)
+        dome[where] = station.temperature("dome_temperature", row, where)
         for statistic, irradiance in values.items():
             out[statistic][where] = irradiance
     dim = f"reading_{logger.name}"
     over = np.isinf(station.signals["mean"]) if "mean" in station.signals else np.zeros(size, bool)
     named = {position if s == "mean" else f"{position}_{s}": v for s, v in out.items()}
     named |= {f"{position}_conditions": words, f"{position}_over_range": over}
-    named[f"{position}_lag"] = lag
     if "mean" in station.signals:
         named[f"{position}_fingerprint"] = fingerprint(station.signals)
     if station.sensors:
         named[f"{position}_body_temperature_kelvin"] = body
+    if "dome_temperature" in station.sensors:
+        named[f"{position}_dome_temperature_kelvin"] = dome
     return {name: (dim, values) for name, values in named.items()}
 
 

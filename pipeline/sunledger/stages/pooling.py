@@ -72,7 +72,7 @@ def _position_pools(
     out[f"{position}_conditions"] = np.bitwise_or.reduceat(words, first) | few_bit
     over = ds[f"{position}_over_range"].values[order]
     out[f"{position}_over_range"] = np.logical_or.reduceat(over, first)
-    for suffix in ("body_temperature_kelvin", "fingerprint", "uncertainty", "lag"):
+    for suffix in ("body_temperature_kelvin", "dome_temperature_kelvin", "fingerprint"):
         if f"{position}_{suffix}" in ds:
             out[f"{position}_{suffix}"] = _mean(ds[f"{position}_{suffix}"].values[order], first)
     return out

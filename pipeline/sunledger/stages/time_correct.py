@@ -11,7 +11,6 @@ import xarray as xr
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.sun import extraterrestrial_normal, solar_position
-from sunledger.stages.budgets import with_timing
 from sunledger.stages.placement import (
     Placement,
     condition_words,
@@ -20,6 +19,7 @@ from sunledger.stages.placement import (
     unverified_words,
 )
 from sunledger.stages.pooling import pool_readings
+from sunledger.stages.uncertain_minutes import position_uncertainties
 from sunledger.vocabulary import SHORTWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
@@ -27,7 +27,7 @@ Times = npt.NDArray[np.int64]
 Words = npt.NDArray[np.int32]
 Mask = npt.NDArray[np.bool_]
 
-VERSION = 1
+VERSION = 2
 
 SHORTEST_INTERVAL = 60
 """Readings faster than this are pooled to it after calibration. [s]"""
@@ -59,33 +59,17 @@ def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) 
     return np.cos(np.radians(sun.zenith))
 
 
-def _uncertainty_on_grid(
-    ds: xr.Dataset,
-    position: str,
-    on_grid: dict[str, npt.NDArray[Any]],
-    placed: Placement,
-    interval: int,
-) -> Array:
-    """Uncertainty of the readings, with what residual and lag are worth in changing light."""
-    known = (("mean", position), ("min", f"{position}_min"), ("max", f"{position}_max"))
-    values = {s: on_grid[name] for s, name in known if name in on_grid}
-    offset = np.abs(placed.residual) + placed.put(ds[f"{position}_lag"].values)
-    stated = placed.put(ds[f"{position}_uncertainty"].values)
-    return with_timing(stated, values, offset, float(interval))
-
-
 def _position_variables(
-    ds: xr.Dataset, channels: list[Channel], position: str, placed: Placement, interval: int
+    ds: xr.Dataset, channels: list[Channel], position: str, placed: Placement
 ) -> dict[str, npt.NDArray[Any]]:
     logged = [c.statistic for c in channels if c.position == position and c.kind == "signal"]
     names = [position if s == "mean" else f"{position}_{s}" for s in STATISTICS if s in logged]
     names += [n for n in (f"{position}_fingerprint",) if n in ds]
     out = {name: placed.put(ds[name].values) for name in names}
-    if f"{position}_uncertainty" in ds:
-        out[f"{position}_uncertainty"] = _uncertainty_on_grid(ds, position, out, placed, interval)
-    if f"{position}_body_temperature_kelvin" in ds:
-        body = ds[f"{position}_body_temperature_kelvin"].values
-        out[f"{position}_body_temperature"] = placed.put(body)
+    for sensor in ("body_temperature", "dome_temperature"):
+        if f"{position}_{sensor}_kelvin" in ds:
+            kelvin = ds[f"{position}_{sensor}_kelvin"].values
+            out[f"{position}_{sensor}"] = placed.put(kelvin)
     out[f"{position}_over_range"] = placed.put(ds[f"{position}_over_range"].values, False)
     out[f"{position}_conditions"] = placed.put(ds[f"{position}_conditions"].values, 0)
     return out
@@ -124,7 +108,7 @@ def logger_on_grid(
     cosine = _cosine_zenith(period, time, placed.residual, interval)
     positions = dict(period.positions)
     for position in dict.fromkeys(str(c.position) for c in logger.channels if c.kind == "signal"):
-        out |= _position_variables(ds, list(logger.channels), position, placed, interval)
+        out |= _position_variables(ds, list(logger.channels), position, placed)
         targets = {position, positions[position], logger.name, "*"}
         recorded = condition_words(period.conditions, targets, time, interval)
         out[f"{position}_conditions"] = out[f"{position}_conditions"] | common | recorded
@@ -180,6 +164,7 @@ _SUFFIXES = (
     "",
     *(f"_{s}" for s in STATISTICS if s != "mean"),
     "_body_temperature",
+    "_dome_temperature",
     "_conditions",
     "_cosine_zenith",
     "_over_range",
@@ -222,6 +207,7 @@ def time_correct(ds: xr.Dataset, period: Period) -> xr.Dataset:
         on_grid |= logger_on_grid(ds, period, logger, time, interval)
     sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
     solar_constant = period.processing.time_correct.solar_constant
+    on_grid |= position_uncertainties(on_grid, period, time, sun.zenith, interval)
     on_grid = by_quantity(on_grid, period, time) | {
         "solar_zenith_angle": sun.zenith,
         "solar_azimuth_angle": sun.azimuth,

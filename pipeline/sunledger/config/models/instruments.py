@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sunledger.config.models.base import Day, EntryError, Model, Text
+from sunledger.config.models.budget import Widths, check_names
 
 Kind = Literal[
     "thermopile_pyranometer",
@@ -77,6 +78,8 @@ class Calibration(Model):
     temperature_response: tuple[tuple[float, float], ...] = ()
     """Pairs of body temperature [degC] and deviation of the sensitivity [percent]."""
     longwave: LongwaveEquation | None = None
+    budget: Widths = Field(default={})
+    """Uncertainty components as the certificate states them, in place of the class's."""
 
 
 class Break(Model):
@@ -112,6 +115,12 @@ class Instrument(Model):
         dates = [c.date for c in self.calibrations]
         if dates != sorted(set(dates)):
             raise ValueError("calibrations must stand in rising order of date, one a date")
+        return self
+
+    @model_validator(mode="after")
+    def _components_known(self) -> Self:
+        for i, calibration in enumerate(self.calibrations):
+            check_names(calibration.budget, (self.kind,), "calibrations", i, "budget")
         return self
 
     @model_validator(mode="after")

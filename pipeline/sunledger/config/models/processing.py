@@ -8,6 +8,7 @@ from pydantic import Field, field_validator, model_validator
 
 from sunledger.config.models.aggregation import AggregateSettings, GradeName, Positive
 from sunledger.config.models.base import Model
+from sunledger.config.models.budget import UncertaintySettings
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.models.flagging import (
     BlameSettings,
@@ -205,5 +206,6 @@ class Processing(Model):
     checks: CheckSettings = CheckSettings()
     calibrate: CalibrateSettings = CalibrateSettings()
     time_correct: TimeSettings = TimeSettings()
+    uncertainty: UncertaintySettings = UncertaintySettings()
     qc_flag: FlagSettings = FlagSettings()
     aggregate: AggregateSettings = AggregateSettings()

@@ -6,7 +6,18 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from sunledger.config.models.base import Contact, Model, Name, StationId, Text, UtcOffset, UtcTime
+from sunledger.config.models.base import (
+    Contact,
+    EntryError,
+    Model,
+    Name,
+    StationId,
+    Text,
+    UtcOffset,
+    UtcTime,
+)
+from sunledger.config.models.budget import Widths, check_names
+from sunledger.config.models.instruments import RADIOMETER_KINDS
 from sunledger.vocabulary import AIR, RADIOMETRIC
 
 Statistic = Literal["mean", "min", "max", "std"]
@@ -249,6 +260,8 @@ class Station(Model):
     site: Annotated[tuple[SitePeriod, ...], Field(min_length=1)]
     loggers: Annotated[dict[Name, Logger], Field(min_length=1)]
     primary: tuple[Primary, ...] = ()
+    budget: dict[Name, Widths] = Field(default={})
+    """Quantity → uncertainty components as the station knows them, in place of all others."""
 
     @model_validator(mode="after")
     def _channel_names_unique(self) -> Self:
@@ -256,6 +269,15 @@ class Station(Model):
         twice = sorted({n for n in names if names.count(n) > 1})
         if twice:
             raise ValueError(f"channels given by two loggers: {', '.join(twice)}")
+        return self
+
+    @model_validator(mode="after")
+    def _components_known(self) -> Self:
+        for quantity, widths in self.budget.items():
+            if quantity not in RADIOMETER_KINDS:
+                known = ", ".join(RADIOMETER_KINDS)
+                raise EntryError(f"unknown quantity; allowed: {known}", "budget", quantity)
+            check_names(widths, RADIOMETER_KINDS[quantity], "budget", quantity)
         return self
 
     def positions(self) -> dict[str, str]:

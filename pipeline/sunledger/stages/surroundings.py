@@ -1,0 +1,111 @@
+"""What the instruments of a station have around them: beam, sun, net longwave."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.config.resolve import Period
+from sunledger.physics.longwave import STEFAN_BOLTZMANN
+
+Array = npt.NDArray[np.float64]
+Values = Mapping[str, npt.NDArray[Any]]
+
+DARK = 5.0
+"""Irradiance below which there is no beam to speak of. [W m-2]"""
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """
+    What the instruments share, along the grid.
+
+    Parameters
+    ----------
+    time : numpy.ndarray of int64, shape (time,)
+        Starts of the intervals. [s]
+    zenith : numpy.ndarray, shape (time,)
+        Of the sun. [degree]
+    beam : numpy.ndarray, shape (time,)
+        Direct irradiance. [W m-2]
+    net_longwave : numpy.ndarray, shape (time,)
+        At the instruments. [W m-2]
+    interval : int
+        [s]
+    """
+
+    time: npt.NDArray[np.int64]
+    zenith: Array
+    beam: Array
+    net_longwave: Array
+    interval: int
+
+    def cut(self, where: Any) -> Surroundings:
+        """
+        Some of the intervals.
+
+        Parameters
+        ----------
+        where : numpy.ndarray of bool or slice
+            Which.
+
+        Returns
+        -------
+        around : Surroundings
+            Of those.
+        """
+        return Surroundings(
+            self.time[where],
+            self.zenith[where],
+            self.beam[where],
+            self.net_longwave[where],
+            self.interval,
+        )
+
+
+def _beam(values: Values, cosine: Array) -> Array:
+    """The larger of what the pyrheliometer says and what global and diffuse leave for the beam."""
+    nothing = np.full(cosine.shape, np.nan)
+    ghi = values.get("ghi", nothing)
+    diffuse = np.nan_to_num(np.asarray(values.get("dhi", nothing), dtype=float))
+    rest = np.where(ghi > DARK, (ghi - diffuse) / np.maximum(cosine, 0.1), 0.0)
+    rest = np.clip(rest, 0.0, 1000.0)
+    return np.nan_to_num(np.fmax(values.get("dni", nothing), rest))
+
+
+def surroundings(
+    values: Values, time: npt.NDArray[np.int64], zenith: Array, period: Period, interval: int
+) -> Surroundings:
+    """
+    Beam and net longwave from whatever the station measures.
+
+    Parameters
+    ----------
+    values : dict of numpy.ndarray, shape (time,)
+        Of ``ghi``, ``dhi``, ``dni``, ``lwd`` [W m-2] and ``lwd_body_temperature`` [K].
+    time : numpy.ndarray of int64, shape (time,)
+        Grid. [s]
+    zenith : numpy.ndarray, shape (time,)
+        [degree]
+    period : Period
+        What is assumed without a pyrgeometer.
+    interval : int
+        [s]
+
+    Returns
+    -------
+    around : Surroundings
+        Without a gap.
+    """
+    cosine = np.cos(np.radians(zenith))
+    usual = period.processing.uncertainty.net_longwave
+    net = np.full(cosine.shape, usual)
+    if "lwd" in values and "lwd_body_temperature" in values:
+        body = np.asarray(values["lwd_body_temperature"], dtype=float)
+        known = values["lwd"] - STEFAN_BOLTZMANN * body**4
+        net = np.where(np.isfinite(known), known, usual)
+    return Surroundings(time, zenith, _beam(values, cosine), net, interval)

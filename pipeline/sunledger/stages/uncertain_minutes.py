@@ -1,0 +1,277 @@
+"""The uncertainty of each value on the grid, its parts, and its budget."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from sunledger.config.resolve import Period
+from sunledger.physics.gum import combined_standard_uncertainty
+from sunledger.physics.uncertainty import contributions, parts_by_period
+from sunledger.physics.uncertainty_inputs import PERIODS, SCALE_UNCERTAINTY, Component
+from sunledger.stages.budgets import pieces
+from sunledger.stages.surroundings import Surroundings, surroundings
+
+Array = npt.NDArray[np.float64]
+Times = npt.NDArray[np.int64]
+Values = Mapping[str, npt.NDArray[Any]]
+
+COVERAGE_FACTOR = 2.0
+"""About 95 % for a normal distribution."""
+
+AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
+COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
+
+
+def expanded_on_grid(position: str, one: Values, around: Surroundings, period: Period) -> Array:
+    """
+    Expanded uncertainty of a position, k = 2.
+
+    Parameters
+    ----------
+    position : str
+        Such as ``global_1``.
+    one : dict of numpy.ndarray, shape (time,)
+        As for :func:`pieces`.
+    around : Surroundings
+        Along the same grid.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    uncertainty : numpy.ndarray, shape (time,)
+        NaN where the irradiance is. [W m-2]
+    """
+    out = np.full(around.time.shape, np.nan)
+    for piece in pieces(position, one, around, period):
+        parts = parts_by_period(piece.components, piece.situation)
+        out[piece.where] = COVERAGE_FACTOR * combined_standard_uncertainty(list(parts.values()))
+    return np.where(np.isnan(one["mean"]), np.nan, out)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """
+    What of the uncertainty of minutes behaves in which way in a mean; standard uncertainties.
+
+    Parameters
+    ----------
+    day : numpy.ndarray, shape (time,)
+        Common to a day, new the next. [W m-2]
+    sample : numpy.ndarray, shape (time,)
+        Independent from minute to minute. [W m-2]
+    scale, logger : numpy.ndarray, shape (time,)
+        Of what is common to the calibration, what instruments of one reference scale, and those on
+        one logger, have in common: an error of the same sign in all. [W m-2]
+    """
+
+    day: Array
+    sample: Array
+    scale: Array
+    logger: Array
+
+
+def parts_on_grid(position: str, one: Values, around: Surroundings, period: Period) -> Parts:
+    """
+    What averages out, and what instruments share.
+
+    Parameters
+    ----------
+    position : str
+        Such as ``global_1``.
+    one : dict of numpy.ndarray, shape (time,)
+        As for :func:`pieces`.
+    around : Surroundings
+        Along the same grid.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    parts : Parts
+        0 where no instrument stands.
+    """
+    size = around.time.shape
+    out = Parts(*(np.zeros(size) for _ in range(4)))
+    for piece in pieces(position, one, around, period):
+        split = parts_by_period(piece.components, piece.situation, PERIODS[1:])
+        out.day[piece.where], out.sample[piece.where] = split["day"], split["sample"]
+        widths = {c.name: c.standard for c in piece.components}
+        percent = np.asarray(piece.situation.proportional) / 100.0
+        out.scale[piece.where] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
+        out.logger[piece.where] = percent * widths["logger_gain"]
+    return out
+
+
+def budget_at(
+    position: str, one: Values, around: Surroundings, period: Period, place: int
+) -> tuple[tuple[Component, ...], dict[str, float]] | None:
+    """
+    The single contributions to one value.
+
+    Parameters
+    ----------
+    position : str
+        Such as ``global_1``.
+    one : dict of numpy.ndarray, shape (time,)
+        As for :func:`pieces`.
+    around : Surroundings
+        Along the same grid.
+    period : Period
+        Resolved configuration.
+    place : int
+        Of the value on the grid.
+
+    Returns
+    -------
+    budget : tuple or None
+        Components and name → standard uncertainty [W m-2]; None without coefficients.
+    """
+    numbers = np.arange(around.time.size)
+    for piece in pieces(position, one, around, period):
+        inside = np.flatnonzero(numbers[piece.where] == place)
+        if inside.size:
+            size = numbers[piece.where].shape
+            found = contributions(piece.components, piece.situation)
+            sizes = {
+                name: float(np.broadcast_to(part, size)[inside[0]]) for name, part in found.items()
+            }
+            return piece.components, sizes
+    return None
+
+
+def _one(values: Values, name: str, logger: str) -> dict[str, npt.NDArray[Any]]:
+    """Of all on the grid what belongs to one position or quantity."""
+    found = {s: values[f"{name}_{s}"] for s in COMPANIONS if f"{name}_{s}" in values}
+    residual = f"clock_residual_{logger}"
+    found |= {"residual": values[residual]} if residual in values else {}
+    return {"mean": np.asarray(values[name], dtype=float), **found}
+
+
+def _logger_of(period: Period, position: str) -> str:
+    return next(x.name for x in period.loggers if any(c.position == position for c in x.channels))
+
+
+def _primary_values(values: Values, period: Period, time: Times) -> dict[str, npt.NDArray[Any]]:
+    """What the surroundings are told from, under the quantities' names."""
+    out: dict[str, npt.NDArray[Any]] = {}
+    for quantity, position, start, end in period.primary:
+        for suffix in ("", "_body_temperature"):
+            if quantity + suffix in AROUND and position + suffix in values:
+                inside = (time >= start) & (time < end)
+                mine = out.setdefault(quantity + suffix, np.full(time.shape, np.nan))
+                mine[inside] = values[position + suffix][inside]
+    return out
+
+
+def position_uncertainties(
+    values: Values, period: Period, time: Times, zenith: Array, interval: int
+) -> dict[str, Array]:
+    """
+    Expanded uncertainty of all positions.
+
+    Parameters
+    ----------
+    values : dict of numpy.ndarray, shape (time,)
+        On the grid by position, and ``clock_residual_<logger>``.
+    period : Period
+        Resolved configuration.
+    time : numpy.ndarray of int64, shape (time,)
+        Grid. [s]
+    zenith : numpy.ndarray, shape (time,)
+        [degree]
+    interval : int
+        [s]
+
+    Returns
+    -------
+    uncertainties : dict of numpy.ndarray, shape (time,)
+        ``<position>_uncertainty``, k = 2. [W m-2]
+    """
+    around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
+    return {
+        f"{position}_uncertainty": expanded_on_grid(
+            position, _one(values, position, _logger_of(period, position)), around, period
+        )
+        for position, _ in period.positions
+        if position in values
+    }
+
+
+def _of_minutes(ds: xr.Dataset, period: Period) -> tuple[dict[str, Any], Surroundings]:
+    values = {str(name): ds[name].values for name in ds.data_vars if ds[name].dtype.kind in "fiu"}
+    time = ds["time"].values
+    zenith = ds["solar_zenith_angle"].values.astype(float)
+    around = surroundings(values, time, zenith, period, int(ds.attrs["interval"]))
+    return values, around
+
+
+def parts_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Parts]:
+    """
+    How the uncertainty of archived minutes behaves in means.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with ``solar_zenith_angle`` and the attribute ``interval``.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    parts : callable
+        Quantity → Parts along ``time``.
+    """
+    values, around = _of_minutes(ds, period)
+
+    def parts(quantity: str) -> Parts:
+        out = Parts(*(np.zeros(around.time.shape) for _ in range(4)))
+        for mine, position, start, end in period.primary:
+            where = (around.time >= start) & (around.time < end)
+            if mine != quantity or not where.any():
+                continue
+            one = _one(values, quantity, _logger_of(period, position))
+            found = parts_on_grid(position, one, around, period)
+            for name in ("day", "sample", "scale", "logger"):
+                getattr(out, name)[where] = getattr(found, name)[where]
+        return out
+
+    return parts
+
+
+def budget_of_minute(
+    ds: xr.Dataset, period: Period, quantity: str, place: int
+) -> tuple[tuple[Component, ...], dict[str, float]] | None:
+    """
+    The single contributions to one minute.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with their neighbours.
+    period : Period
+        Resolved configuration.
+    quantity : str
+        Such as ``ghi``.
+    place : int
+        Of the minute along ``time``.
+
+    Returns
+    -------
+    budget : tuple or None
+        Components and name → standard uncertainty [W m-2]; None where no instrument stands.
+    """
+    values, around = _of_minutes(ds, period)
+    time = int(around.time[place])
+    holders = (p for q, p, a, b in period.primary if q == quantity and a <= time < b)
+    position = next(holders, None)
+    if position is None:
+        return None
+    one = _one(values, quantity, _logger_of(period, position))
+    return budget_at(position, one, around, period, place)

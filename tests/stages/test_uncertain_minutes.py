@@ -1,0 +1,77 @@
+"""Uncertainties on the grid: of every position, apart by period, and the budget of one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import xarray as xr
+from numpy.testing import assert_allclose
+
+from invented import period, readings, station_config, timed
+from sunledger.config.resolve import Period
+from sunledger.stages.calibrate import calibrate
+from sunledger.stages.time_correct import time_correct
+from sunledger.stages.uncertain_minutes import budget_of_minute, parts_of_minutes
+
+FOUR = ("ghi", "dhi", "dni", "lwd")
+
+
+@pytest.fixture(scope="module")
+def made() -> tuple[xr.Dataset, Period]:
+    config = station_config()
+    resolved = period(config)
+    ds = timed(config, resolved, readings(config))
+    return time_correct(calibrate(ds, resolved), resolved), resolved
+
+
+@pytest.mark.parametrize("quantity", FOUR)
+def test_every_value_has_one_and_nothing_else(
+    made: tuple[xr.Dataset, Period], quantity: str
+) -> None:
+    ds = made[0].copy()
+    stated = ds[f"{quantity}_uncertainty"].values
+    np.testing.assert_array_equal(np.isnan(stated), np.isnan(ds[quantity].values))
+    assert np.nanmin(stated) > 0
+
+
+@pytest.mark.parametrize("quantity", FOUR)
+def test_the_budget_makes_the_stated_uncertainty(
+    made: tuple[xr.Dataset, Period], quantity: str
+) -> None:
+    """Twice the root of the sum of squares (JCGM 100:2008, eq. 10)."""
+    ds, resolved = made
+    found = budget_of_minute(ds, resolved, quantity, 700)
+    assert found is not None
+    components, sizes = found
+    assert [c.name for c in components] == list(sizes)
+    total = 2.0 * np.sqrt(np.sum(np.square(list(sizes.values()))))
+    assert ds[f"{quantity}_uncertainty"].values[700] == pytest.approx(total, rel=1e-9)
+
+
+@pytest.mark.parametrize("quantity", FOUR)
+def test_parts_are_those_of_the_components(made: tuple[xr.Dataset, Period], quantity: str) -> None:
+    """Day and sample are the sums over the components marked so."""
+    ds, resolved = made
+    parts = parts_of_minutes(ds, resolved)(quantity)
+    found = budget_of_minute(ds, resolved, quantity, 700)
+    assert found is not None
+    for name in ("day", "sample"):
+        mine = [found[1][c.name] for c in found[0] if c.common == name]
+        assert getattr(parts, name)[700] == pytest.approx(np.sqrt(np.sum(np.square(mine))))
+    assert_allclose(np.abs(parts.logger[700]), found[1]["logger_gain"])
+
+
+def test_shared_parts_have_the_sign_of_the_signal(made: tuple[xr.Dataset, Period]) -> None:
+    """A gain too high makes global larger and the net longwave term more negative."""
+    ds, resolved = made
+    parts = parts_of_minutes(ds, resolved)
+    assert (parts("ghi").logger > 0).all()
+    assert (parts("lwd").logger < 0).any()
+
+
+def test_no_instrument_no_budget(made: tuple[xr.Dataset, Period]) -> None:
+    """A quantity that nobody measures, and a minute that no certificate covers."""
+    ds, resolved = made
+    assert budget_of_minute(ds.assign(swu=ds["ghi"]), resolved, "swu", 700) is None
+    bare = Period(**{**vars(resolved), "coefficients": ()})
+    assert budget_of_minute(ds, bare, "ghi", 700) is None
