@@ -240,4 +240,6 @@ def test_laws() -> None:
     """Width 1: 1/2, 1/sqrt 3, 1/sqrt 6 (JCGM 100:2008, 4.3.7 and 4.3.9; k = 2)."""
     got = [Component("x", "absolute", 1.0, law=w).standard for w in ("normal", "rectangular")]
     assert_allclose(got, [0.5, 0.57735], atol=5e-6)
-    assert Component("x", "absolute", 1.0, law="triangular").standard == pytest.approx(0.408248, abs=5e-7)
+    assert Component("x", "absolute", 1.0, law="triangular").standard == pytest.approx(
+        0.408248, abs=5e-7
+    )

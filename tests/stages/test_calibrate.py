@@ -193,9 +193,10 @@ def test_body_sensor_missing_or_over_range() -> None:
     config = station_config()
     ds = readings(config)
     ds["sky_1_body_temperature"].values[:2] = [np.nan, np.inf]
-    out, _ = calibrated(config, ds)
+    out, resolved = calibrated(config, ds)
     assert_array_equal(np.flatnonzero(np.isnan(out["sky_1"].values)), [0, 1])
-    assert np.isnan(out["sky_1_uncertainty"].values[:2]).all()
+    minutes = time_correct(out, resolved)
+    assert_array_equal(np.isnan(minutes["lwd_uncertainty"].values), np.isnan(minutes["lwd"].values))
     assert np.isfinite(out["global_1"].values).all()
 
 
@@ -279,8 +280,9 @@ def test_no_deployment() -> None:
     off = {"id": "o", "type": "removal", "time": MARCH, "deployment": "dep-sky_1", "role": "t"}
     out, resolved = calibrated(station_config(entries=[off]))
     assert np.isnan(out["sky_1"].values).all()
-    assert np.isnan(out["sky_1_uncertainty"].values).all()
-    word = time_correct(out, resolved)["lwd_conditions"].values
+    minutes = time_correct(out, resolved)
+    assert np.isnan(minutes["lwd_uncertainty"].values).all()
+    word = minutes["lwd_conditions"].values
     assert np.all(word & CONDITIONS["no_deployment"].mask)
 
 
