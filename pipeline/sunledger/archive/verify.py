@@ -19,6 +19,7 @@ from sunledger.archive.conformity import conformity_faults
 from sunledger.archive.content import content_digest
 from sunledger.archive.crosscheck import product_faults
 from sunledger.archive.digest import file_sha256
+from sunledger.archive.findings_file import findings_faults, findings_files
 from sunledger.archive.listing import BOOKKEEPING, Published, station_folders
 from sunledger.archive.manifest import Manifest, checked_manifest, manifest_path
 from sunledger.archive.netcdf import read_file
@@ -110,6 +111,9 @@ class _Station:
             self._recorded(record)
             self._pages(record)
         self._open_and_unrecorded(record is not None)
+        self.known |= findings_files(self.folder)
+        for path_of, why in findings_faults(self.folder):
+            self._add(path_of, "altered", why)
         for path in sorted(self.folder.rglob("*")):
             if path not in self.known and (path.is_symlink() or not path.is_dir()):
                 self._foreign(path)

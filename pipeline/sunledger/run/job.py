@@ -16,6 +16,7 @@ from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ArchiveError, ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
+from sunledger.run.diagnosing import diagnose
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
 from sunledger.run.file_index import (
     FileIndex,
@@ -370,4 +371,5 @@ def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outco
         outcomes = execute(job, progress)
         for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
             write_change_pages(job.context.archive / station)
-        return job, outcomes
+        judged = diagnose(job.context, job.plan.units)
+        return job, outcomes + [o for o in judged if o.done == "failed"]

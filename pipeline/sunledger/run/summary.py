@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import get_args
 
 from sunledger.config.loading import StationConfig
+from sunledger.run.diagnosing import finding_words
 from sunledger.run.findings import finding_lines
 from sunledger.run.job import Job
 from sunledger.run.publish import Done, Outcome
@@ -125,6 +126,9 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
         if any(o.unit.startswith(f"{station.id} ") for o in outcomes):
             lines += station_lines(outcomes, station.id, station.name)
             lines += final_lines(config, outcomes)
+            made = _of_station(outcomes, station.id, "minute")
+            months = sorted({o.unit.split()[-1] for o in made})
+            lines += finding_words(job.context, station.id, months)
     counts = Counter(o.done for o in outcomes)
     said = ", ".join(f"{counts[w]} {w}" for w in get_args(Done) if counts[w])
     lines.append(f"Files: {said or 'nothing to do'}; archive: {job.context.archive}")

@@ -1,0 +1,1 @@
+"""Month-scale estimates and findings: they read what is archived and never change it."""

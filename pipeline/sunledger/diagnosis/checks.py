@@ -1,0 +1,56 @@
+"""All checks of a station and month: what they found, and what each could say."""
+
+from __future__ import annotations
+
+from sunledger.diagnosis.findings import Finding, ordered
+from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
+
+VERSION = 1
+"""Raise it when a check says something else of the same minutes."""
+
+
+def diagnosed(month: DiagnosedMonth) -> tuple[tuple[Finding, ...], dict[str, Verdict]]:
+    """
+    Run every check on a month.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        What the checks read.
+
+    Returns
+    -------
+    findings : tuple of Finding
+        The one that costs most first.
+    verdicts : dict
+        Check → what it could say, also where it found nothing.
+    """
+    found: list[Finding] = []
+    verdicts: dict[str, Verdict] = {}
+    for name, check in CHECKS.items():
+        more, verdicts[name] = check(month)
+        found += more
+    return ordered(found), verdicts
+
+
+def evidence(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+    """
+    Say how much there is to judge by.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings : list of Finding
+        None.
+    verdict : dict
+        Numbers of clear steady minutes and of days with enough of them.
+    """
+    return [], {"clear_minutes": int(month.clear.middle.size), "clear_days": month.moments.days}
+
+
+CHECKS: dict[str, Check] = {"evidence": evidence}
+"""In this order; a new check is one row."""

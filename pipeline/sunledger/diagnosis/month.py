@@ -1,0 +1,67 @@
+"""What the checks of a station and month read, each piece formed once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from sunledger.config.loading import StationConfig
+from sunledger.config.resolve import Period
+from sunledger.diagnosis.closure_fit import Moments, moments_of
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.selection import ClearMinutes, Components, clear_minutes
+
+Verdict = dict[str, Any]
+"""What a check could say, in words and numbers, also where it found nothing."""
+
+
+@dataclass(frozen=True)
+class DiagnosedMonth:
+    """
+    What the checks of a month read.
+
+    Parameters
+    ----------
+    period : str
+        Such as ``2031-03``.
+    config : StationConfig
+        The station's files.
+    resolved : Period
+        Resolved configuration of the month.
+    parts : Components
+        The three components.
+    """
+
+    period: str
+    config: StationConfig
+    resolved: Period
+    parts: Components
+
+    @cached_property
+    def clear(self) -> ClearMinutes:
+        """
+        Clear steady minutes.
+
+        Returns
+        -------
+        clear : ClearMinutes
+            Selected once.
+        """
+        return clear_minutes(self.parts)
+
+    @cached_property
+    def moments(self) -> Moments:
+        """
+        Moments of closure.
+
+        Returns
+        -------
+        moments : Moments
+            Formed once.
+        """
+        return moments_of(self.clear)
+
+
+Check = Callable[[DiagnosedMonth], tuple[list[Finding], Verdict]]

@@ -1,0 +1,214 @@
+"""Findings of each month after its minutes: made again only when what they read has changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.findings_file import (
+    FindingsFile,
+    findings_path,
+    read_findings,
+    table_bytes,
+    write_findings,
+)
+from sunledger.archive.manifest import Manifest, read_manifest
+from sunledger.config.loading import StationConfig
+from sunledger.config.resolve import Period, resolve_period
+from sunledger.diagnosis.checks import VERSION, diagnosed
+from sunledger.diagnosis.findings import plain_row
+from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.selection import Components
+from sunledger.errors import ArchiveError
+from sunledger.run.context import RunContext
+from sunledger.run.making import guarded
+from sunledger.run.months import month_bounds
+from sunledger.run.publish import Outcome
+from sunledger.run.unit import Unit
+from sunledger.stages.qc_view import clock_residual
+from sunledger.vocabulary import CONDITIONS, mask_of
+
+NEEDED = ("ghi", "dhi", "dni")
+DISTURBED = mask_of(CONDITIONS, "maintenance", "tracker_homing", "review_rejected")
+CLOCKS_APART = 10.0
+"""Residuals of compared quantities may differ by this. [s]"""
+
+
+def components_of(ds: xr.Dataset, period: Period) -> Components:
+    """
+    The three components of archived minutes, side by side at their true times.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Archived minutes.
+    period : Period
+        Resolved configuration of the month.
+
+    Returns
+    -------
+    parts : Components
+        Minutes in which the platform was disturbed, a reviewer rejected a value, or the clocks are
+        apart, are not usable.
+    """
+    start = ds["time"].values.astype("M8[s]").astype(np.int64)
+    plain = ds.assign_coords(time=start)
+    residuals = [clock_residual(plain, period, q) for q in NEEDED]
+    apart = np.ptp(np.stack(residuals), axis=0)
+    words = np.stack([ds[f"{q}_conditions"].values for q in NEEDED])
+    interval = int(start[1] - start[0]) if start.size > 1 else 60
+    whole, diffuse, direct = (ds[q].values.astype(np.float64) for q in NEEDED)
+    middle = np.asarray(start + interval / 2 + np.nan_to_num(residuals[0]), np.float64)
+    return Components(
+        middle,
+        interval,
+        whole,
+        diffuse,
+        direct,
+        (apart <= CLOCKS_APART) & ~((words & DISTURBED) != 0).any(axis=0),
+        period.latitude,
+        period.longitude,
+        period.altitude,
+    )
+
+
+def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
+    """What of the record a diagnosis reads beside the minutes."""
+    checks = [e for e in config.fieldlog.in_force() if e.type in ("level_check", "clock_check")]
+    site = (period.latitude, period.longitude, period.altitude)
+    return {"site": site, "checks": plain_data(checks), "primary": plain_data(period.primary)}
+
+
+def _is_fresh(context: RunContext, unit: Unit, key: str) -> bool:
+    path = findings_path(context.archive / unit.station, unit.period)
+    try:
+        file = read_findings(path)
+        table = path.with_suffix(".csv").read_bytes()
+    except (ArchiveError, OSError):
+        return False
+    return file.header.get("key") == key and table == table_bytes(file.rows)
+
+
+def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcome:
+    """
+    Make the findings of a month, unless what they read is unchanged.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    unit : Unit
+        The month's minute unit.
+    minutes : Manifest
+        Of its file.
+
+    Returns
+    -------
+    outcome : Outcome
+        ``unchanged``, or ``written``.
+    """
+    config = context.station(unit.station)
+    start, end = month_bounds(unit.period)
+    period = resolve_period(config, context.processing, start, end)
+    settings = _settings(config, period)
+    key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
+    path = findings_path(context.archive / unit.station, unit.period)
+    if _is_fresh(context, unit, key):
+        return Outcome("", "unchanged", str(path))
+    with xr.open_dataset(context.product_path(unit.station, unit.product, unit.period)) as ds:
+        parts = components_of(ds, period)
+    found, verdicts = diagnosed(DiagnosedMonth(unit.period, config, period, parts))
+    header = {
+        "station": unit.station,
+        "period": unit.period,
+        "key": key,
+        "minutes": minutes.logical_digest,
+        "verdicts": verdicts,
+    }
+    write_findings(path, FindingsFile(header, tuple(map(plain_row, found))))
+    return Outcome("", "written", str(path))
+
+
+def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Unit, Manifest]]:
+    """
+    Months of minutes that can be diagnosed.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : iterable of Unit
+        Of the plan.
+
+    Yields
+    ------
+    unit, minutes : Unit, Manifest
+        Months in the archive, not withdrawn, of a station that measures all three components on
+        one grid.
+    """
+    for unit in units:
+        if unit.kind != "minute" or unit.logger:
+            continue
+        manifest = read_manifest(context.product_path(unit.station, unit.product, unit.period))
+        there = manifest is not None and manifest.key == unit.key
+        if manifest is None or not there or manifest.status == "withdrawn":
+            continue
+        if set(NEEDED) <= set(manifest.accounting.get("present", {})):
+            yield unit, manifest
+
+
+def diagnose(context: RunContext, units: Iterable[Unit]) -> list[Outcome]:
+    """
+    Make the findings of all months of a plan whose minutes are in the archive.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : iterable of Unit
+        Of the plan.
+
+    Returns
+    -------
+    outcomes : list of Outcome
+        One a month; a month that fails stops no other.
+    """
+    return [
+        guarded(
+            f"{unit.station} findings {unit.period}",
+            lambda u=unit, m=minutes: diagnose_month(context, u, m),  # type: ignore[misc]
+        )
+        for unit, minutes in diagnosable(context, units)
+    ]
+
+
+def finding_words(context: RunContext, station: str, months: Iterable[str]) -> list[str]:
+    """
+    Findings of months, in words.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    station : str
+        Identifier of the station.
+    months : iterable of str
+        Which months.
+
+    Returns
+    -------
+    lines : list of str
+        One a finding, in the order of the months.
+    """
+    lines = []
+    for month in months:
+        path = findings_path(context.archive / station, month)
+        rows = read_findings(path).rows if path.exists() else ()
+        for row in rows:
+            size = f"{row['size']:.3g} {row['unit']}, {row['lower']:.3g} to {row['upper']:.3g}"
+            lines.append(f"  finding {row['id']}: {size}; {row['action']}")
+    return lines

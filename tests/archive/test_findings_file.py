@@ -1,0 +1,93 @@
+"""Findings files: one form in bytes, every altered byte seen."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from sunledger.archive.findings_file import (
+    FindingsFile,
+    findings_bytes,
+    findings_faults,
+    findings_files,
+    findings_path,
+    read_findings,
+    table_bytes,
+    write_findings,
+)
+from sunledger.errors import ArchiveError
+
+ROW = {
+    "id": "osr-2031-03-x",
+    "name": "x",
+    "size": 0.5,
+    "action": "=level it",
+    "cannot_tell": ["a", "b"],
+}
+FILE = FindingsFile({"station": "osr", "period": "2031-03", "key": "k", "verdicts": {}}, (ROW,))
+
+
+@pytest.fixture
+def written(tmp_path: Path) -> Path:
+    """A findings file in a station's folder."""
+    path = findings_path(tmp_path / "osr", "2031-03")
+    write_findings(path, FILE)
+    return path
+
+
+def test_read_back_as_written(written: Path) -> None:
+    """And the same content gives the same bytes."""
+    assert read_findings(written) == FILE
+    assert findings_bytes(read_findings(written)) == written.read_bytes()
+    assert list(findings_faults(written.parent.parent)) == []
+
+
+def test_every_altered_byte_is_seen(written: Path) -> None:
+    """Each byte changed in turn; none goes unnoticed."""
+    content = written.read_bytes()
+    for at in range(len(content)):
+        written.write_bytes(content[:at] + bytes([content[at] ^ 1]) + content[at + 1 :])
+        with pytest.raises(ArchiveError, match=r"2031-03.jsonl: was altered"):
+            read_findings(written)
+
+
+def test_a_missing_file_is_named(tmp_path: Path) -> None:
+    """With the system's reason."""
+    with pytest.raises(ArchiveError, match="cannot be read: No such file"):
+        read_findings(tmp_path / "none.jsonl")
+
+
+def test_an_emptied_file_is_altered(written: Path) -> None:
+    """An empty file is no findings file."""
+    written.write_bytes(b"")
+    with pytest.raises(ArchiveError, match="was altered"):
+        read_findings(written)
+
+
+def test_table_says_the_same(written: Path) -> None:
+    """One row a finding; no cell that a spreadsheet would compute."""
+    with written.with_suffix(".csv").open(newline="") as stream:
+        (row,) = csv.DictReader(stream)
+    assert (row["id"], row["size"], row["action"]) == (ROW["id"], "0.5", "'=level it")
+    assert row["cannot_tell"] == "a; b"
+    assert row["onset"] == ""
+    assert table_bytes(()).count(b"\n") == 1
+
+
+def test_faults_are_named(written: Path) -> None:
+    """A table that says something else, a file under another month's name, an altered file."""
+    station = written.parent.parent
+    written.with_suffix(".csv").write_text("other")
+    ((path, why),) = findings_faults(station)
+    assert path.suffix == ".csv"
+    assert "does not say what" in why
+    moved = findings_path(station, "2031-04")
+    written.rename(moved)
+    written.with_suffix(".csv").unlink()
+    faults = {p.name: w for p, w in findings_faults(station)}
+    assert "name of its month" in faults[moved.name]
+    moved.write_bytes(moved.read_bytes()[:-2])
+    assert "was altered" in dict(findings_faults(station))[moved]
+    assert findings_files(station) == {moved, moved.with_suffix(".csv")}

@@ -1,0 +1,66 @@
+"""Robust regression: against SciPy's, and with gross errors."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import least_squares
+
+from sunledger.diagnosis.robust import (
+    BISQUARE,
+    HUBER,
+    bisquare_weights,
+    huber_fit,
+    huber_weights,
+    robust_weights,
+    spread,
+)
+
+
+def line_with_outliers(seed: int = 3) -> tuple[np.ndarray, np.ndarray]:
+    """Two hundred points of 2 + 3 x with unit noise, a tenth of them 50 off."""
+    rng = np.random.default_rng(seed)
+    x = rng.uniform(-1, 1, 200)
+    y = 2.0 + 3.0 * x + rng.normal(size=200)
+    y[:20] += 50.0
+    return np.stack([np.ones(200), x], axis=1), y
+
+
+def test_huber_loss_is_that_of_scipy() -> None:
+    """The same coefficients as `scipy.optimize.least_squares` with loss huber, at a fixed scale."""
+    columns, y = line_with_outliers()
+    theirs = least_squares(
+        lambda b: y - columns @ b, np.zeros(2), loss="huber", f_scale=HUBER, xtol=1e-14, ftol=1e-14
+    )
+    np.testing.assert_allclose(huber_fit(columns, y, sigma=1.0), theirs.x, atol=1e-5)
+
+
+def test_gross_errors_get_no_weight() -> None:
+    """The twenty points far off count nothing, the rest nearly all."""
+    columns, y = line_with_outliers()
+    weights = robust_weights(columns, y)
+    assert weights[:20].max() == 0.0
+    assert weights[20:].mean() > 0.85
+
+
+def test_weights_are_bounded_where_they_say() -> None:
+    """Huber's fall beyond 1.345 standard deviations, the bisquare's end at 4.685."""
+    r = np.array([0.0, HUBER, 2 * HUBER, BISQUARE, 10.0])
+    np.testing.assert_allclose(huber_weights(r, 1.0), [1, 1, 0.5, HUBER / BISQUARE, HUBER / 10])
+    weights = bisquare_weights(r, 1.0)
+    assert weights[0] == 1.0
+    np.testing.assert_array_equal(weights[3:], 0.0)
+
+
+def test_spread_is_the_standard_deviation_of_normal_errors() -> None:
+    """Within sampling; never 0, so that it can divide."""
+    assert spread(np.random.default_rng(1).normal(0, 2.5, 20000)) == pytest.approx(2.5, rel=0.03)
+    assert spread(np.zeros(5)) > 0
+    assert spread(np.zeros(0)) > 0
+
+
+def test_an_exact_line_comes_out_exactly() -> None:
+    """Without noise the coefficients are exact."""
+    x = np.linspace(0, 1, 9)
+    columns = np.stack([np.ones(9), x], axis=1)
+    np.testing.assert_allclose(huber_fit(columns, 2.0 - 5.0 * x), [2.0, -5.0], atol=1e-12)
