@@ -97,7 +97,7 @@ def test_a_note_executes_its_month_only(noted: Noted) -> None:
     monthly = ["voltage main 2031-06", "voltage beam 2031-06", "minute 2031-06"]
     assert noted.executed == [*monthly, "hourly 2031", "daily 2031", "monthly 2031"]
     july = {n: t for n, t in noted.old_times.items() if "2031-07" in n}
-    assert len(july) == 6
+    assert len(july) == 8  # findings and their table among them
     assert {n: t for n, t in mtimes(noted.archive).items() if n in july} == july
 
 

@@ -77,8 +77,12 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
 
 
 def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
-    """What of the record a diagnosis reads beside the minutes."""
-    checks = [e for e in config.fieldlog.in_force() if e.type in ("level_check", "clock_check")]
+    """What of the record a diagnosis reads beside the minutes: the checks of the month itself."""
+    checks = [
+        e
+        for e in config.fieldlog.in_force()
+        if e.type in ("level_check", "clock_check") and period.start <= e.time < period.end
+    ]
     site = (period.latitude, period.longitude, period.altitude)
     return {"site": site, "checks": plain_data(checks), "primary": plain_data(period.primary)}
 
