@@ -202,6 +202,29 @@ def explain(
     typer.echo(explanation_text(sections))
 
 
+def normals(  # noqa: PLR0913 - one parameter an option
+    archive: ArchiveFolder,
+    station: StationId,
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="NetCDF file to write as well.")
+    ] = None,
+    first: Annotated[str, typer.Option("--from", help="First year, such as 1991.")] = "",
+    last: Annotated[str, typer.Option("--to", help="Last year, inclusive.")] = "",
+    least_share: Annotated[
+        float, typer.Option(help="Share of the years that a normal needs.")
+    ] = 0.8,
+    debug: Debug = False,
+) -> None:
+    """Print climate normals of years of monthly files by month and year; write them as NetCDF."""
+    from sunledger.run.normals import station_normals, write_normals
+
+    with _errors(debug):
+        spec, text = station_normals(archive, station, first, last, least_share)
+        if output is not None:
+            write_normals(output, spec)
+    typer.echo(text)
+
+
 def register(app: typer.Typer) -> None:
     """
     Add the commands to the command line.
@@ -211,6 +234,6 @@ def register(app: typer.Typer) -> None:
     app : typer.Typer
         The command line.
     """
-    commands = (verify, compare, explain, withdraw, export, provenance, deposit, catalog)
+    commands = (verify, compare, explain, withdraw, export, provenance, deposit, catalog, normals)
     for command in commands:
         app.command()(command)
