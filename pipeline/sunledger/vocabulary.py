@@ -259,6 +259,17 @@ TESTS: dict[str, Bit] = _bits(
     ("components_disagree_for_long", "global and component sum differ over an hour"),
 )
 
+# Corrections of the calibrate stage in the order in which they are applied. Names are an interface.
+CORRECTIONS: dict[str, str] = {
+    "logger_zero": "what the logger shows with a short circuit taken off",
+    "logger_gain": "gain of logger, multiplexer and shunt",
+    "thermal_offset": "offset from the exchange of heat between detector and dome taken off",
+    "temperature_response": "sensitivity at the temperature of the instrument",
+    "non_linearity": "sensitivity at the irradiance measured",
+    "directional_response": "response to the beam at the direction of the sun",
+    "sky_obstruction": "sky that the shade band hides",
+}
+
 # What the record says about the interval, whatever the values are. Append only.
 CONDITIONS: dict[str, Bit] = _bits(
     ("no_deployment", "no instrument is recorded at the position"),

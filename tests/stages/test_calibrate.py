@@ -30,7 +30,8 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.physics.longwave import PyrgeometerCoefficients, pyrgeometer_voltage
 from sunledger.physics.thermistor import SteinhartHart, resistance_from_temperature
-from sunledger.stages.calibrate import AIR_CONVERSIONS, calibrate, fingerprint
+from sunledger.stages.calibrate import AIR_CONVERSIONS, calibrate
+from sunledger.stages.signals import fingerprint
 from sunledger.stages.time_correct import time_correct
 from sunledger.vocabulary import CONDITIONS
 

@@ -45,10 +45,10 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Channel
 from sunledger.config.models.workflow import Network
 from sunledger.config.resolve import Period
-from sunledger.vocabulary import AIR, QUANTITIES
+from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES
 
 STATUS_MISSING = -1
-_LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature)$|_at_")
+_LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature|correction)$|_at_")
 NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
 
 
@@ -248,10 +248,28 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
                 out += quantity_variables(
                     at_position(row, name), parts_of(ds, name, PARTS), position
                 )
+        out += _correction_variables(ds, quantity)
         if f"{quantity}_body_temperature" in ds:
             out.append(_body_temperature(ds, quantity))
     for name in (n for n in AIR if n in ds):
         out += quantity_variables(QUANTITIES[name], parts_of(ds, name, {"mean": "", "std": "_std"}))
+    return out
+
+
+def _correction_variables(ds: xr.Dataset, quantity: str) -> list[VariableSpec]:
+    """What each correction that is kept added; the value less all of them is the uncorrected."""
+    out = []
+    for name, meaning in CORRECTIONS.items():
+        variable = f"{quantity}_{name}_correction"
+        if variable in ds:
+            attributes: dict[str, Any] = {
+                "long_name": f"what the correction {name} added to {quantity}",
+                "comment": meaning,
+                "units": QUANTITIES[quantity].units,
+                "cell_methods": "time: mean",
+            }
+            values = np.round(ds[variable].values, 4)
+            out.append(float_series(variable, values, attributes, "auxiliaryInformation"))
     return out
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from sunledger.config.corrections import NO_CORRECTIONS, Corrections, at_temperature, corrections_of
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, parse_utc
 from sunledger.config.models.budget import Widths
@@ -65,6 +66,8 @@ class Coefficients:
         source.
     reference_scale : str
         To which the certificate is traced.
+    corrections : Corrections
+        What certificate, inventory and field log allow beyond the temperature table.
     """
 
     position: str
@@ -89,6 +92,7 @@ class Coefficients:
     shade: str
     widths: tuple[tuple[str, float, str, str], ...] = ()
     reference_scale: str = ""
+    corrections: Corrections = NO_CORRECTIONS
 
 
 def _crosses_break(instrument: Instrument, first: Calibration, second: Calibration) -> bool:
@@ -170,7 +174,7 @@ def _row(
         relative_uncertainty=first.expanded_uncertainty / 100 / first.coverage_factor,
         certified=begin,
         reference_temperature=first.reference_temperature,
-        temperature_response=first.temperature_response if settings.temperature_response else (),
+        temperature_response=first.temperature_response if at_temperature(settings) else (),
         equation=longwave.equation if longwave else None,
         constants=tuple(sorted(constants.items())),
         thermistor=(thermistor.a, thermistor.b, thermistor.c) if thermistor else None,
@@ -179,6 +183,7 @@ def _row(
         shade=period.entry.shade,
         widths=_widths(first.budget),
         reference_scale=first.reference_scale,
+        corrections=corrections_of(instrument, first, period.entry, settings),
     )
 
 

@@ -99,7 +99,9 @@ def deployment_conditions(
                     yield ConditionInterval(
                         "calibration_expired", position, old, min(b, until), certificate.certificate
                     )
-            if entry.shade == "band":
+            if entry.shade == "band" and (
+                entry.band is None or "sky_obstruction" not in settings.corrections
+            ):
                 yield ConditionInterval("shade_band_uncorrected", position, a, b, entry.id)
 
 

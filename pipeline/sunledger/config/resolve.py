@@ -14,6 +14,7 @@ from sunledger.config.conditions import ConditionInterval, condition_intervals
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.processing import Processing
 from sunledger.config.models.station import Channel, Station
+from sunledger.config.signal_paths import SignalPath, signal_paths
 from sunledger.config.tilts import tilts
 
 
@@ -78,6 +79,8 @@ class Period:
     tilts : tuple of (str, int, int, float)
         Position, from, until, and the largest tilt that the level checks allow, where it is more
         than a good check leaves open. [degree]
+    signal_paths : tuple of SignalPath
+        Gain and zero between instruments and files, where they are known.
     """
 
     station_id: str
@@ -94,6 +97,7 @@ class Period:
     processing: Processing
     skylines: tuple[tuple[int, int, tuple[tuple[float, float], ...]], ...] = ()
     tilts: tuple[tuple[str, int, int, float], ...] = ()
+    signal_paths: tuple[SignalPath, ...] = ()
 
     def quantities(self) -> tuple[str, ...]:
         """
@@ -272,4 +276,5 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         processing=processing,
         skylines=skylines(station, start, end),
         tilts=tilts(config, processing.uncertainty.level, start, end),
+        signal_paths=signal_paths(config, processing.calibrate, start, end),
     )

@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.run.tracing import Trace
-from sunledger.stages.calibrate import (
-    SIGNAL_IN_MICROVOLTS,
-    calibrate_position,
-    sensitivity_at,
-    without_over_range,
-)
+from sunledger.stages.calibrate import recorded_steps
+from sunledger.stages.signals import SIGNAL_IN_MICROVOLTS, sensitivity_at, without_over_range
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, budget_of_minute
 from sunledger.vocabulary import LONGWAVE
-
-STEPS: dict[str, Callable[[Coefficients], Coefficients]] = {
-    "temperature response": lambda row: replace(row, temperature_response=()),
-}
-"""Correction → the coefficients without it."""
 
 
 def physics_lines(t: Trace) -> Iterator[str]:
@@ -106,32 +96,24 @@ def _signal(t: Trace) -> npt.NDArray[np.float64]:
     return np.asarray(logged * SIGNAL_IN_MICROVOLTS[channel.unit])
 
 
-def _irradiance(t: Trace, row: Coefficients) -> float:
-    """Mean of the readings with these coefficients."""
-    mine = t.logged.isel({f"reading_{t.logger.name}": t.rows})
-    period = replace(t.period, coefficients=(row,))
-    return float(np.mean(calibrate_position(mine, period, t.logger, t.position)[t.position][1]))
-
-
 def _steps(t: Trace, row: Coefficients) -> Iterator[str]:
     start = t.readings[f"start_time_{t.logger.name}"].values[t.rows]
     sensitivity = float(np.mean(sensitivity_at(start, row)))
     voltage = float(np.mean(_signal(t)))
     yield f"signal {voltage:.3f} uV; sensitivity in force {sensitivity:.4f} uV W-1 m2"
-    bare = row
-    for without in STEPS.values():
-        bare = without(bare)
-    value = _irradiance(t, bare)
+    final = float(np.mean(t.readings[t.position].values[t.rows]))
+    steps = recorded_steps(t.logged, t.period, t.logger, t.position)
+    mine = [s for s in steps if not np.isnan(s.before[t.rows]).any()]
+    value = float(np.mean(mine[0].before[t.rows])) if mine else final
     if row.quantity in LONGWAVE:
         yield f"thermopile term {voltage / sensitivity:+.2f} W m-2"
         yield f"emission of body and dome {value - voltage / sensitivity:+.2f} W m-2"
     else:
         yield f"signal over sensitivity {value:.2f} W m-2"
-    for name, without in STEPS.items():
-        if without(row) != row:
-            added = _irradiance(t, row) - _irradiance(t, without(row))
-            yield f"{name} {added:+.2f} W m-2"
-    yield f"calibrated {_irradiance(t, row):.2f} W m-2{_body(t)}"
+    for step in mine:
+        added = float(np.mean((step.after - step.before)[t.rows]))
+        yield f"{step.name.replace('_', ' ')} {added:+.2f} W m-2"
+    yield f"calibrated {final:.2f} W m-2{_body(t)}"
 
 
 def _body(t: Trace) -> str:

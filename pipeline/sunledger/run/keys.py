@@ -8,9 +8,12 @@ from typing import Any
 import numpy as np
 
 from sunledger.archive.digest import json_digest, plain_data
+from sunledger.config.coefficients import Coefficients, coefficient_rows
+from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
+from sunledger.config.models.processing import Processing
 from sunledger.config.models.station import Logger, Station
-from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.config.resolve import Period, ResolvedLogger, resolve_period
 from sunledger.stages import aggregate, calibrate, ingest, placement, qc_flag, time_correct
 
 HOUR = 3600
@@ -22,6 +25,50 @@ def _whole_hours(seconds: int) -> int:
 
 HALO = _whole_hours(calibrate.REACH + placement.REACH + qc_flag.REACH)
 """How far beyond a unit's ends its result can depend on readings, by true time. [s]"""
+
+
+def halo(rows: tuple[Coefficients, ...]) -> int:
+    """
+    How far beyond a unit's ends its result can depend on readings, with these coefficients.
+
+    Parameters
+    ----------
+    rows : tuple of Coefficients
+        In force in the unit or near it.
+
+    Returns
+    -------
+    halo : int
+        Longer than ``HALO`` only where a thermal offset is taken from the nights around. [s]
+    """
+    return HALO + _whole_hours(calibrate.reach_of(rows) - calibrate.REACH)
+
+
+def period_with_halo(
+    config: StationConfig, processing: Processing, start: int, end: int
+) -> tuple[Period, int]:
+    """
+    Resolved configuration of a unit with its halo.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    processing : Processing
+        Settings.
+    start, end : int
+        The unit. [s]
+
+    Returns
+    -------
+    period : Period
+        Halo included.
+    halo : int
+        [s]
+    """
+    reach = halo(coefficient_rows(config, processing.calibrate, start - HALO, end + HALO))
+    return resolve_period(config, processing, start - reach, end + reach), reach
+
 
 STAGE_VERSIONS = {
     "voltage": {"ingest": ingest.VERSION},

@@ -11,9 +11,9 @@ import xarray as xr
 from sunledger.archive.netcdf import read_tables
 from sunledger.archive.readings_file import empty_readings, read_readings
 from sunledger.config.loading import StationConfig
-from sunledger.config.resolve import Period, ResolvedLogger, resolve_period
+from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.run.context import RunContext, product_path
-from sunledger.run.keys import HALO, label_window
+from sunledger.run.keys import label_window, period_with_halo
 from sunledger.run.months import months_touched
 from sunledger.run.unit import unit_name
 from sunledger.stages.calibrate import calibrate
@@ -131,7 +131,7 @@ def minutes_of(
     period : Period
         What they were made with, halo included.
     """
-    period = resolve_period(config, context.processing, start - HALO, end + HALO)
+    period, _ = period_with_halo(config, context.processing, start, end)
     ds = flagged(load_readings(context.archive, period, voltages), period)
     inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
     return ds.isel(time=slice(int(inside[0]), int(inside[-1]) + 1)), period

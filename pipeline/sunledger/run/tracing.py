@@ -19,7 +19,7 @@ from sunledger.archive.netcdf import read_file, read_tables
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.config.restoring import restored_period
 from sunledger.errors import ArchiveError
-from sunledger.run.keys import HALO
+from sunledger.run.keys import halo
 from sunledger.run.minutes import flagged, load_readings
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.placement import place_readings
@@ -129,7 +129,8 @@ def trace(archive: Path, station: str, quantity: str, time: int) -> Trace:
             f"{station} measures no such quantity; allowed: {known} (got {quantity})"
         )
     start, interval, archived = _archived(file, quantity, time)
-    window = (start - HALO) // interval * interval, -(-(start + interval + HALO) // interval)
+    reach = halo(period.coefficients)
+    window = (start - reach) // interval * interval, -(-(start + interval + reach) // interval)
     near = replace(period, start=window[0], end=window[1] * interval)
     position, logger = _holder(near, quantity, start)
     raw = load_readings(archive, near)

@@ -14,11 +14,11 @@ from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex, IndexedFile, files_for
 from sunledger.run.grids import grid_intervals, grid_product
 from sunledger.run.keys import (
-    HALO,
     ingest_settings,
     inside_window,
     label_window,
     minute_settings,
+    period_with_halo,
     unit_key,
 )
 from sunledger.run.months import month_bounds, months_touched
@@ -294,14 +294,14 @@ def minute_unit(
     start, end = month_bounds(month)[0], unit_end(context, month)
     if end <= start:
         return None
-    resolved = resolve_period(config, context.processing, start - HALO, end + HALO)
+    resolved, halo = period_with_halo(config, context.processing, start, end)
     files: list[IndexedFile] = []
     after: list[str] = []
     any_inside = False
     for logger in resolved.loggers:
         index = indexes[logger.name]
         any_inside |= bool(bearing_files(index, inside_window(logger, start, end)))
-        window = label_window(logger, start - HALO, end + HALO)
+        window = label_window(logger, start - halo, end + halo)
         files += bearing_files(index, window)
         touched = [voltages.get((logger.name, m)) for m in months_touched(*window)]
         after += [u.name for u in touched if u is not None]

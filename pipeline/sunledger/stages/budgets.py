@@ -27,7 +27,7 @@ from sunledger.physics.uncertainty_inputs import (
     pyrgeometer_components,
     pyrheliometer_components,
 )
-from sunledger.stages.calibrate import longwave_equation, sensitivity_at
+from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
 from sunledger.vocabulary import CONDITIONS, LONGWAVE
 
@@ -86,11 +86,21 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
     else:
         found = pyranometer_components(iso_class, percent)
         found += SHADED if row.shade != "none" else ()
-    if row.temperature_response and row.kind != "pyrgeometer":
+        found += _band(row)
+    if (row.temperature_response or row.corrections.polynomial) and row.kind != "pyrgeometer":
         left = min(c.width for c in found if c.name == "temperature")
         found = changed(found, temperature=min(left, CORRECTED_TEMPERATURE))
     stated = {name: (width, law, source) for name, width, law, source in row.widths}
     return tuple(_stated(c, stated[c.name]) if c.name in stated else c for c in found)
+
+
+def _band(row: Coefficients) -> tuple[Component, ...]:
+    """What the correction for the sky behind a shade band leaves open, as the record states it."""
+    band = row.corrections.band
+    if band is None:
+        return ()
+    width, source = 100.0 * band.expanded_uncertainty, f"field log, entry {row.deployment}"
+    return (Component("sky_obstruction", "signal", width, law="normal", source=source),)
 
 
 def _stated(component: Component, said: tuple[float, str, str]) -> Component:

@@ -1,13 +1,13 @@
 """Volts to irradiance: each reading by the coefficients in force where and when it was taken.
 
 Which coefficients those are has been decided in `config.coefficients`; here they are used. The
-order of the steps is fixed: unit of the signal, sensitivity at its reference temperature,
-temperature response, the instrument's equation.
+order of the corrections is fixed (`vocabulary.CORRECTIONS`); each is a step of
+`stages.correction_steps` that can be told.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -15,28 +15,38 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.coefficients import Coefficients
-from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.physics.longwave import PYRGEOMETER_EQUATIONS, PyrgeometerCoefficients
+from sunledger.physics.longwave import emitted_irradiance
 from sunledger.physics.shortwave import irradiance_from_voltage
-from sunledger.physics.temperature_response import relative_response
-from sunledger.physics.thermistor import (
-    SteinhartHart,
-    resistance_from_bridge_ratio,
-    temperature_from_resistance,
+from sunledger.physics.thermal_offset import NIGHT_HALF_WIDTH
+from sunledger.stages.beside import at_same_time, logger_of, sun_at, thermal_offset
+from sunledger.stages.correction_steps import (
+    Circumstances,
+    Readings,
+    Step,
+    applied_steps,
+    corrected,
 )
-from sunledger.vocabulary import CONDITIONS, LONGWAVE, STATISTICS
+from sunledger.stages.signals import (
+    PositionReadings,
+    fingerprint,
+    sensitivity_at,
+    without_over_range,
+)
+from sunledger.vocabulary import CORRECTIONS, STATISTICS
 
 Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
 Words = npt.NDArray[np.int32]
 
-VERSION = 2
+VERSION = 3
 """Raised whenever the same input gives other numbers."""
 
 REACH = 0
-"""Every reading stands for itself. [s]"""
+"""Every reading stands for itself, unless a thermal offset is taken from nights. [s]"""
 
-SIGNAL_IN_MICROVOLTS = {"uV": 1.0, "mV": 1e3, "V": 1e6}
+NIGHTS_REACH = 86400 + int(NIGHT_HALF_WIDTH)
+"""With a thermal offset from the nights before and after. [s]"""
 
 AIR_CONVERSIONS: dict[tuple[str, str], tuple[float, float]] = {
     ("air_temperature", "degC"): (1.0, 273.15),
@@ -52,170 +62,118 @@ AIR_CONVERSIONS: dict[tuple[str, str], tuple[float, float]] = {
 """Factor and offset from the logged unit to the archive's."""
 
 
-def without_over_range(values: Array) -> Array:
+def reach_of(rows: tuple[Coefficients, ...]) -> int:
     """
-    Readings with over-range marks made missing.
+    How far a calibrated reading can depend on others.
 
     Parameters
     ----------
-    values : numpy.ndarray
-        As read; infinite where the logger reported over-range.
+    rows : tuple of Coefficients
+        In force somewhere near.
 
     Returns
     -------
-    values : numpy.ndarray
-        NaN in place of infinity.
+    reach : int
+        [s]
     """
-    return np.where(np.isinf(values), np.nan, values)
+    models = (row.corrections.thermal_offset for row in rows)
+    return NIGHTS_REACH if any(m is not None and m.method == "night" for m in models) else REACH
 
 
-def sensor_temperature(values: Array, channel: Channel, row: Coefficients) -> Array:
-    """
-    Temperature of a body or dome sensor.
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (reading,)
-        As logged, in the channel's unit.
-    channel : Channel
-        Unit and bridge.
-    row : Coefficients
-        Coefficients of the thermistor.
-
-    Returns
-    -------
-    temperature : numpy.ndarray, shape (reading,)
-        NaN where it cannot be known. [K]
-    """
-    if channel.unit == "degC":
-        return values + 273.15
-    if channel.unit == "K":
-        return values
-    if row.thermistor is None:
-        return np.full(values.shape, np.nan)
-    resistance = values
-    if channel.bridge is not None:
-        resistance = resistance_from_bridge_ratio(values, channel.bridge.resistor)
-    return temperature_from_resistance(resistance, SteinhartHart(*row.thermistor))
+def _beam(ds: xr.Dataset, period: Period, start: Array) -> Array:
+    """Calibrated direct at the times of readings."""
+    beam = np.full(start.shape, np.nan)
+    for quantity, position, begin, end in period.primary:
+        inside = (start >= begin) & (start < end)
+        if quantity == "dni" and inside.any():
+            logger = logger_of(period, position)
+            direct = calibrate_position(ds, period, logger, position)[position][1]
+            times = ds[f"start_time_{logger.name}"].values
+            beam[inside] = at_same_time(direct, times, start[inside], logger.interval / 2.0)
+    return beam
 
 
-def sensitivity_at(start_time: Array, row: Coefficients) -> Array:
-    """
-    Sensitivity in force at each reading.
-
-    Parameters
-    ----------
-    start_time : numpy.ndarray, shape (reading,)
-        True start of the readings. [s]
-    row : Coefficients
-        With one point where the sensitivity is constant, two where it is interpolated.
-
-    Returns
-    -------
-    sensitivity : numpy.ndarray, shape (reading,)
-        [uV W-1 m2]
-    """
-    times, values = zip(*row.sensitivity_points, strict=True)
-    return np.asarray(np.interp(start_time, times, values))
+def _net_longwave(ds: xr.Dataset, period: Period, position: str, wanted: Array) -> Array:
+    """Thermopile term of a pyrgeometer and its dome's excess emission, as two rows. [W m-2]"""
+    logger = logger_of(period, position)
+    times = ds[f"start_time_{logger.name}"].values
+    out = np.full((2, times.size), np.nan)
+    for row, where in _rows_of(ds, period, logger, position):
+        readings, near = _circumstances(ds, period, logger, row, where)
+        done = corrected(readings, near, applied_steps(row, period))
+        out[0, where] = irradiance_from_voltage(done.voltages["mean"], done.sensitivity)
+        out[1, where] = emitted_irradiance(near.dome) - emitted_irradiance(near.body)
+    half = logger.interval / 2.0
+    return np.stack([at_same_time(values, times, wanted, half) for values in out])
 
 
-def longwave_equation(row: Coefficients) -> Callable[[Array, Array, Array, Array], Array]:
-    """
-    The equation of a pyrgeometer with its constants.
-
-    Parameters
-    ----------
-    row : Coefficients
-        Of a pyrgeometer.
-
-    Returns
-    -------
-    equation : callable
-        Of voltage [uV], sensitivity [uV W-1 m2], body and dome temperature [K].
-    """
-    constants = dict(row.constants)
-    coefficients = PyrgeometerCoefficients(
-        k1=constants.get("k1", 0.0),
-        k2=constants.get("k2", 1.0),
-        dome_factor=constants.get("k", constants.get("k3", 0.0)),
+def _circumstances(
+    ds: xr.Dataset, period: Period, logger: ResolvedLogger, row: Coefficients, where: Mask
+) -> tuple[Readings, Circumstances]:
+    """Readings of one row as logged, and what their corrections can ask for."""
+    mine = PositionReadings(ds, period, logger, row.position)
+    start = mine.start[where]
+    near = Circumstances(
+        row=row,
+        latitude=period.latitude,
+        body=mine.temperature("body_temperature", row, where),
+        dome=mine.temperature("dome_temperature", row, where),
+        path=None if mine.path is None else (mine.path[0][where], mine.path[1][where]),
+        sun=lambda: sun_at(period, start + logger.interval / 2.0),
+        beam=lambda: _beam(ds, period, start),
+        offset=lambda: thermal_offset(
+            mine, period, row, where, lambda beside: _net_longwave(ds, period, beside, start)
+        ),
     )
-    equation = PYRGEOMETER_EQUATIONS[str(row.equation)]
-    return lambda voltage, sensitivity, body, dome: equation(
-        voltage, sensitivity, body, dome, coefficients
-    )
+    voltages = {s: without_over_range(v[where]) for s, v in mine.signals.items()}
+    words: Words = np.zeros(start.shape, np.int32)
+    return Readings(voltages, sensitivity_at(start, row), words), near
 
 
-class _Position:
-    """The readings of one radiometer position: signal by statistic, body and dome temperature."""
-
-    def __init__(self, ds: xr.Dataset, logger: ResolvedLogger, position: str) -> None:
-        mine = [c for c in logger.channels if c.position == position]
-        self.start = ds[f"start_time_{logger.name}"].values
-        self.signals: dict[str, Array] = {
-            str(c.statistic): ds[c.name].values * SIGNAL_IN_MICROVOLTS[c.unit]
-            for c in mine
-            if c.kind == "signal"
-        }
-        self.sensors = {
-            str(c.sensor): (c, without_over_range(ds[c.name].values))
-            for c in mine
-            if c.kind == "temperature" and c.statistic == "mean"
-        }
-
-    def temperature(self, sensor: str, row: Coefficients, where: npt.NDArray[np.bool_]) -> Array:
-        if sensor not in self.sensors:
-            return np.full(int(where.sum()), np.nan)
-        channel, values = self.sensors[sensor]
-        return sensor_temperature(values[where], channel, row)
+def _rows_of(
+    ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
+) -> Iterator[tuple[Coefficients, Mask]]:
+    """Rows of coefficients of a position that apply to any of its readings."""
+    start = ds[f"start_time_{logger.name}"].values
+    for row in (r for r in period.coefficients if r.position == position):
+        where = (start >= row.start) & (start < row.end)
+        if where.any():
+            yield row, where
 
 
-def _irradiances(
-    station: _Position, row: Coefficients, where: npt.NDArray[np.bool_]
-) -> tuple[dict[str, Array], Array, Words]:
-    """Irradiance by statistic with its uncertainty, body temperature and conditions of one row."""
-    body = station.temperature("body_temperature", row, where)
-    sensitivity = sensitivity_at(station.start[where], row)
-    words: Words = np.zeros(body.shape, np.int32)
-    if row.temperature_response:
-        factor, outside = relative_response(body, row.temperature_response)
-        unknown = np.isnan(factor)
-        sensitivity = sensitivity * np.where(unknown, 1.0, factor)
-        words[outside] |= CONDITIONS["outside_certificate_range"].mask
-        words[unknown] |= CONDITIONS["correction_not_applied"].mask
-    voltages = {s: without_over_range(v[where]) for s, v in station.signals.items()}
-    values = {s: irradiance_from_voltage(v, sensitivity) for s, v in voltages.items()}
-    if row.quantity in LONGWAVE:
-        # The deviation is that of the thermopile term alone: the body's emission varies little
-        # within a reading. Minimum and maximum take the mean temperatures for the same reason.
-        dome = station.temperature("dome_temperature", row, where)
-        equation = longwave_equation(row)
-        values |= {
-            s: equation(v, sensitivity, body, dome) for s, v in voltages.items() if s != "std"
-        }
-    return values, body, words
-
-
-def fingerprint(signals: dict[str, Array]) -> Array:
+def recorded_steps(
+    ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
+) -> tuple[Step, ...]:
     """
-    A number that stands still only while every logged statistic of a signal stands still.
+    What each correction did to the readings of a position.
 
     Parameters
     ----------
-    signals : dict of numpy.ndarray, shape (reading,)
-        Signal by statistic, ``mean`` among them. [uV]
+    ds : xarray.Dataset
+        Readings with their true start times.
+    period : Period
+        Resolved configuration.
+    logger : ResolvedLogger
+        The logger that reads the position.
+    position : str
+        Such as ``global_1``.
 
     Returns
     -------
-    fingerprint : numpy.ndarray, shape (reading,)
-        Sum with incommensurable weights; NaN where the mean is missing. [uV]
+    steps : tuple of Step
+        In the order of application, those that any reading underwent; mean irradiance before and
+        after along all readings, NaN where a step does not apply. The first ``before`` is the
+        uncorrected value; each ``before`` is the ``after`` of the step before it. [W m-2]
     """
-    weights = {"mean": 1.0, "min": np.sqrt(2.0), "max": np.sqrt(3.0), "std": np.sqrt(5.0)}
-    total = without_over_range(signals["mean"])
-    for statistic, weight in weights.items():
-        if statistic in signals and statistic != "mean":
-            values = without_over_range(signals[statistic])
-            total = total + weight * np.where(np.isnan(values), 0.0, values)
-    return total
+    size = ds[f"start_time_{logger.name}"].size
+    told: dict[str, Step] = {}
+    for row, where in _rows_of(ds, period, logger, position):
+        readings, near = _circumstances(ds, period, logger, row, where)
+        for step in corrected(readings, near, applied_steps(row, period), recording=True).steps:
+            empty = Step(step.name, np.full(size, np.nan), np.full(size, np.nan))
+            whole = told.setdefault(step.name, empty)
+            whole.before[where], whole.after[where] = step.before, step.after
+    return tuple(told[name] for name in CORRECTIONS if name in told)
 
 
 def calibrate_position(
@@ -241,34 +199,46 @@ def calibrate_position(
         ``<position>`` and ``<position>_min``, ``_max``, ``_std`` where logged,
         ``<position>_fingerprint``, ``<position>_body_temperature_kelvin`` and
         ``<position>_dome_temperature_kelvin`` [K],
-        ``<position>_conditions`` and ``<position>_over_range``, all along the logger's readings.
-        NaN where no deployment or no certificate covers a reading.
+        ``<position>_conditions`` and ``<position>_over_range``, and
+        ``<position>_<correction>_correction`` [W m-2] where one is to be kept, all along the
+        logger's readings. NaN where no deployment or no certificate covers a reading.
     """
-    station = _Position(ds, logger, position)
-    size = station.start.size
-    logged = [str(s) for s in STATISTICS if s in station.signals]
-    out = {s: np.full(size, np.nan) for s in logged}
+    mine = PositionReadings(ds, period, logger, position)
+    size = mine.start.size
+    out = {str(s): np.full(size, np.nan) for s in STATISTICS if s in mine.signals}
     body, dome = np.full(size, np.nan), np.full(size, np.nan)
     words = np.zeros(size, np.int32)
-    for row in period.coefficients:
-        where = (station.start >= row.start) & (station.start < row.end)
-        if row.position != position or not where.any():
-            continue
-        values, body[where], words[where] = _irradiances(station, row, where)
-        dome[where] = station.temperature("dome_temperature", row, where)
-        for statistic, irradiance in values.items():
+    for row, where in _rows_of(ds, period, logger, position):
+        readings, near = _circumstances(ds, period, logger, row, where)
+        done = corrected(readings, near, applied_steps(row, period))
+        body[where], dome[where], words[where] = near.body, near.dome, done.words
+        for statistic, irradiance in done.irradiances.items():
             out[statistic][where] = irradiance
-    dim = f"reading_{logger.name}"
-    over = np.isinf(station.signals["mean"]) if "mean" in station.signals else np.zeros(size, bool)
+    over = np.isinf(mine.signals["mean"]) if "mean" in mine.signals else np.zeros(size, bool)
     named = {position if s == "mean" else f"{position}_{s}": v for s, v in out.items()}
     named |= {f"{position}_conditions": words, f"{position}_over_range": over}
-    if "mean" in station.signals:
-        named[f"{position}_fingerprint"] = fingerprint(station.signals)
-    if station.sensors:
+    if "mean" in mine.signals:
+        named[f"{position}_fingerprint"] = fingerprint(mine.signals)
+    if mine.sensors:
         named[f"{position}_body_temperature_kelvin"] = body
-    if "dome_temperature" in station.sensors:
+    if "dome_temperature" in mine.sensors:
         named[f"{position}_dome_temperature_kelvin"] = dome
-    return {name: (dim, values) for name, values in named.items()}
+    named |= _kept_corrections(ds, period, logger, position)
+    return {name: (f"reading_{logger.name}", values) for name, values in named.items()}
+
+
+def _kept_corrections(
+    ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
+) -> dict[str, Array]:
+    kept = period.processing.calibrate.keep_corrections
+    if not kept:
+        return {}
+    steps = {s.name: s for s in recorded_steps(ds, period, logger, position)}
+    return {
+        f"{position}_{name}_correction": steps[name].after - steps[name].before
+        for name in kept
+        if name in steps
+    }
 
 
 def calibrate(ds: xr.Dataset, period: Period) -> xr.Dataset:

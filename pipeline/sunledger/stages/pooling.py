@@ -10,7 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.resolve import ResolvedLogger
-from sunledger.vocabulary import CONDITIONS
+from sunledger.vocabulary import CONDITIONS, CORRECTIONS
 
 Array = npt.NDArray[np.float64]
 Times = npt.NDArray[np.int64]
@@ -72,10 +72,16 @@ def _position_pools(
     out[f"{position}_conditions"] = np.bitwise_or.reduceat(words, first) | few_bit
     over = ds[f"{position}_over_range"].values[order]
     out[f"{position}_over_range"] = np.logical_or.reduceat(over, first)
-    for suffix in ("body_temperature_kelvin", "dome_temperature_kelvin", "fingerprint"):
+    for suffix in _AVERAGED:
         if f"{position}_{suffix}" in ds:
             out[f"{position}_{suffix}"] = _mean(ds[f"{position}_{suffix}"].values[order], first)
     return out
+
+
+_AVERAGED = (
+    *("body_temperature_kelvin", "dome_temperature_kelvin", "fingerprint"),
+    *(f"{name}_correction" for name in CORRECTIONS),
+)
 
 
 def interval_of(start: Array, logger: ResolvedLogger, interval: int) -> Times:

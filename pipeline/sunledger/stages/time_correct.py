@@ -20,7 +20,7 @@ from sunledger.stages.placement import (
 )
 from sunledger.stages.pooling import pool_readings
 from sunledger.stages.uncertain_minutes import position_uncertainties
-from sunledger.vocabulary import SHORTWAVE, STATISTICS
+from sunledger.vocabulary import CORRECTIONS, SHORTWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
 Times = npt.NDArray[np.int64]
@@ -64,7 +64,8 @@ def _position_variables(
 ) -> dict[str, npt.NDArray[Any]]:
     logged = [c.statistic for c in channels if c.position == position and c.kind == "signal"]
     names = [position if s == "mean" else f"{position}_{s}" for s in STATISTICS if s in logged]
-    names += [n for n in (f"{position}_fingerprint",) if n in ds]
+    more = (f"{position}_fingerprint", *(f"{position}_{c}_correction" for c in CORRECTIONS))
+    names += [n for n in more if n in ds]
     out = {name: placed.put(ds[name].values) for name in names}
     for sensor in ("body_temperature", "dome_temperature"):
         if f"{position}_{sensor}_kelvin" in ds:
@@ -170,6 +171,7 @@ _SUFFIXES = (
     "_over_range",
     "_fingerprint",
     "_uncertainty",
+    *(f"_{name}_correction" for name in CORRECTIONS),
 )
 
 

@@ -26,6 +26,22 @@ class _Entry(Model):
         return self
 
 
+class ShadeBand(Model):
+    """A shade band with the correction for the sky it hides."""
+
+    correction: Literal["isotropic"]
+    """`isotropic`: from the geometry of the band under a sky of one brightness, times
+    `anisotropy`."""
+    width: Annotated[float, Field(gt=0)]
+    """Along the polar axis. [mm]"""
+    radius: Annotated[float, Field(gt=0)]
+    """[mm]"""
+    anisotropy: Annotated[float, Field(ge=0.9, le=1.3)] = 1.0
+    """Factor for the sky near the sun being brighter than the rest. [1]"""
+    expanded_uncertainty: Annotated[float, Field(gt=0, le=30)]
+    """Of the corrected diffuse, k = 2. [percent]"""
+
+
 class Deployment(_Entry):
     """An instrument at a position, from a time until its removal."""
 
@@ -36,12 +52,17 @@ class Deployment(_Entry):
     until: UtcTime | None = None
     ventilated: bool = False
     shade: Literal["none", "disc", "ball", "band"] = "none"
+    band: ShadeBand | None = None
+    mark_azimuth: Annotated[float, Field(ge=0, lt=360)] = 0.0
+    """Toward which the mark points from which the certificate counts azimuths. [degree]"""
     serial_read_on_site: bool = True
 
     @model_validator(mode="after")
     def _ends_after_it_begins(self) -> Self:
         if self.until is not None and self.until <= self.time:
             raise EntryError("must be later than from", "until")
+        if self.band is not None and self.shade != "band":
+            raise EntryError(f"goes with shade band only (got {self.shade})", "band")
         return self
 
 

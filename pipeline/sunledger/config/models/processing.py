@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, field_validator, model_validator
 
@@ -22,6 +22,16 @@ from sunledger.config.models.flagging import (
 )
 from sunledger.vocabulary import CONDITIONS, RADIOMETRIC, TESTS
 
+CorrectionName = Literal[
+    "logger_zero",
+    "logger_gain",
+    "thermal_offset",
+    "temperature_response",
+    "non_linearity",
+    "directional_response",
+    "sky_obstruction",
+]
+
 
 class CalibrateSettings(Model):
     """How coefficients are chosen, and what makes an instrument's record doubtful."""
@@ -32,6 +42,10 @@ class CalibrateSettings(Model):
     """Days after which a certificate counts as expired. Common practice, no source. [d]"""
     temperature_response: bool = True
     """Whether the certificate's temperature response is applied."""
+    corrections: tuple[CorrectionName, ...] = get_args(CorrectionName)
+    """Which corrections are applied, where certificate or record allow them; the order is fixed."""
+    keep_corrections: tuple[CorrectionName, ...] = ()
+    """Which corrections the minute product keeps as `<quantity>_<name>_correction`. [W m-2]"""
     level_tolerance: Positive = 0.2
     """As-found tilt above which the time before becomes doubtful: twice the 0.1 degree to which
     a centred bubble is level (WCRP-121, p. 32). [degree]"""

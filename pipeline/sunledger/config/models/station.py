@@ -93,6 +93,14 @@ class Bridge(Model):
     """Resistance of the fixed resistor. [ohm]"""
 
 
+class Passage(Model):
+    """A device that a signal passes on its way into the file."""
+
+    place: Name
+    """Where the device is deployed; a logger without a deployment stands at its own name."""
+    input: Text
+
+
 class Channel(Model):
     """
     What one column of a logger's table means.
@@ -109,6 +117,8 @@ class Channel(Model):
     quantity: Name | None = None
     sensor: Literal["body_temperature", "dome_temperature"] | None = None
     bridge: Bridge | None = None
+    via: tuple[Passage, ...] = ()
+    """Devices that the signal passes, from the instrument outwards: shunt, multiplexer, logger."""
     status: Name | None = None
     meanings: dict[int, Name] | None = None
     serves: tuple[Name, ...] = ()
