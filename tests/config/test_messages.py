@@ -84,7 +84,7 @@ FAULTS = {
     "instruments_kind_unknown": (
         ":63: instruments[5] (LG-01).kind: must be one of thermopile_pyranometer,"
         " black_and_white_pyranometer, pyrheliometer, pyrgeometer, air_sensor, logger,"
-        " multiplexer, tracker, ventilator; did you mean 'logger'? (got 'datalogger')"
+        " multiplexer, shunt, tracker, ventilator; did you mean 'logger'? (got 'datalogger')"
     ),
     "instruments_longwave_constants": (
         ":61: instruments[4] (LW-01).calibrations[0] (C-LW-01-30).longwave: philipona takes"

@@ -31,7 +31,6 @@ from sunledger.config.resolve import Period
 from sunledger.physics.longwave import PyrgeometerCoefficients, pyrgeometer_voltage
 from sunledger.physics.thermistor import SteinhartHart, resistance_from_temperature
 from sunledger.stages.calibrate import AIR_CONVERSIONS, calibrate
-from sunledger.stages.signals import fingerprint
 from sunledger.stages.time_correct import time_correct
 from sunledger.vocabulary import CONDITIONS
 
@@ -376,17 +375,6 @@ def test_air_data_in_archive_units(
     assert np.isnan(out[f"{quantity}_si"].values[1:]).all()
     factor = AIR_CONVERSIONS[quantity, unit][0]
     assert out[f"{quantity}_std_si"].values[0] == pytest.approx(logged * factor, rel=1e-15)
-
-
-def test_fingerprint_stands_still_only_while_everything_does() -> None:
-    """Mean frozen with a moving deviation is not frozen; a missing mean has none."""
-    frozen = {s: np.full(3, 2.0) for s in ("mean", "min", "max", "std")}
-    assert np.ptp(fingerprint(frozen)) == 0.0
-    for statistic in frozen:
-        moved = frozen | {statistic: np.array([2.0, 2.0, 2.1])}
-        assert np.ptp(fingerprint(moved)[:2]) == 0.0
-        assert np.ptp(fingerprint(moved)) > 0.0
-    assert np.isnan(fingerprint(frozen | {"mean": np.array([np.inf, np.nan, 1.0])})[:2]).all()
 
 
 def test_what_was_logged_goes_along() -> None:

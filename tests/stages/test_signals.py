@@ -36,7 +36,12 @@ def test_over_range_is_missing() -> None:
     assert_array_equal(without_over_range(np.array([1.0, np.inf, -np.inf])), [1.0, np.nan, np.nan])
 
 
-def test_fingerprint_stands_still_only_with_all() -> None:
-    still = {"mean": np.array([1.0, 1.0, 1.0]), "std": np.array([0.1, 0.1, 0.2])}
-    got = fingerprint(still)
-    assert got[0] == got[1] != got[2]
+def test_fingerprint_stands_still_only_while_everything_does() -> None:
+    """Mean frozen with a moving deviation is not frozen; a missing mean has none."""
+    frozen = {s: np.full(3, 2.0) for s in ("mean", "min", "max", "std")}
+    assert np.ptp(fingerprint(frozen)) == 0.0
+    for statistic in frozen:
+        moved = frozen | {statistic: np.array([2.0, 2.0, 2.1])}
+        assert np.ptp(fingerprint(moved)[:2]) == 0.0
+        assert np.ptp(fingerprint(moved)) > 0.0
+    assert np.isnan(fingerprint(frozen | {"mean": np.array([np.inf, np.nan, 1.0])})[:2]).all()
