@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.physics.sun import solar_position
 from sunledger.stages.aggregate import aggregate, counting
+from sunledger.stages.uncertain_minutes import split_of_minutes
 from sunledger.vocabulary import GRADES, WITHHELD
 
 QUANTITIES = ("ghi", "dhi", "dni", "lwd")
@@ -69,7 +71,27 @@ def frame(ds: xr.Dataset, quantity: str) -> pd.DataFrame:
     index = pd.to_datetime(ds["time"].values, unit="s")
     names = ("", "_min", "_max", "_std", "_uncertainty")
     columns = {n: np.where(usable, ds[quantity + n].values, np.nan) for n in names}
-    return pd.DataFrame(columns, index=index)
+    table = pd.DataFrame(columns, index=index)
+    table.attrs["quantity"] = quantity
+    return table
+
+
+def expected_uncertainty(
+    ds: xr.Dataset, bounds: Period, table: pd.DataFrame, rule: str, parts: Any = None
+) -> pd.Series:
+    """Common parts as they are, a day's and a minute's shrunk, and what is missing; by pandas."""
+    quantity = str(table.attrs["quantity"])
+    parts = parts or split_of_minutes(ds, bounds)(quantity)
+    there = table[""].notna()
+    day, sample = (pd.Series(p, table.index).where(there) ** 2 for p in (parts.day, parts.sample))
+    common = np.sqrt((table["_uncertainty"] ** 2 - day - sample).clip(lower=0))
+    number = there.resample(rule).sum()
+    possible = 60 if rule == "h" else 1440
+    square = common.resample(rule).mean() ** 2
+    square += day.resample(rule).mean()  # no period here is longer than a day
+    square += sample.resample(rule).sum() / number**2
+    spread = table[""].resample(rule).std(ddof=0)
+    return np.sqrt(square + (2 * (1 - number / possible) * spread) ** 2)
 
 
 MONTH = (parse_utc("2031-04-01"), 30)
@@ -91,7 +113,7 @@ def test_against_pandas_resample(quantity: str, product: str, rule: str) -> None
         ("_min", groups["_min"].min()),
         ("_max", groups["_max"].max()),
         ("_std", np.sqrt(variance)),
-        ("_uncertainty", groups["_uncertainty"].mean()),
+        ("_uncertainty", expected_uncertainty(ds, bounds, table, rule)),
     ):
         assert_allclose(out[quantity + name], expected.where(enough), rtol=1e-10, err_msg=name)
     assert_array_equal(out[f"{quantity}_number_of_observations"], groups[""].count())
@@ -149,7 +171,7 @@ def test_direct_on_the_horizontal_is_formed_minute_by_minute() -> None:
 
 
 def test_component_sum_counts_where_both_components_do() -> None:
-    """The direct's uncertainty projects, both combine as uncorrelated."""
+    """The direct's uncertainty projects; what one scale and one logger bring in is correlated."""
     bounds = resolved(MARCH, 1, {"least_share_hourly": 0.0})
     ds = minutes(bounds)
     out = aggregate(ds, bounds, "hourly")
@@ -158,9 +180,26 @@ def test_component_sum_counts_where_both_components_do() -> None:
     assert_array_equal(out["ghi_component_sum_number_of_observations"], counted)
     middle = ds["time"].values + 30 + ds["clock_residual_main"].values
     cosine = np.cos(np.radians(solar_position(middle, 46.9, 10.2, 2000.0).zenith)).clip(min=0)
-    combined = np.sqrt((ds["dni_uncertainty"] * cosine) ** 2 + ds["dhi_uncertainty"] ** 2)
-    expected = np.nanmean(np.where(both, combined, np.nan).reshape(24, 60), axis=1)
-    assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-10)
+    split = split_of_minutes(ds, bounds)
+    beam, diffuse = split("dni"), split("dhi")
+    assert beam is not None
+    assert diffuse is not None
+    square = (ds["dni_uncertainty"].values * cosine) ** 2 + ds["dhi_uncertainty"].values ** 2
+    square += 2 * cosine * (beam.scale * diffuse.scale + beam.logger * diffuse.logger)
+    table = pd.DataFrame(
+        {
+            "": np.where(both, ds["dhi"] + ds["dni"] * cosine, np.nan),
+            "_uncertainty": np.where(both, np.sqrt(square), np.nan),
+        },
+        pd.to_datetime(ds["time"].values, unit="s"),
+    )
+    table.attrs["quantity"] = "ghi_component_sum"
+    together = SimpleNamespace(
+        day=np.hypot(beam.day * cosine, diffuse.day),
+        sample=np.hypot(beam.sample * cosine, diffuse.sample),
+    )
+    expected = expected_uncertainty(ds, bounds, table, "h", together)
+    assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-9)
 
 
 def test_no_derived_quantity_without_direct() -> None:

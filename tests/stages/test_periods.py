@@ -73,7 +73,9 @@ def test_a_short_series_with_gaps_by_hand() -> None:
     assert_array_equal(got["min"], [9.0, 4.0])
     assert_array_equal(got["max"], [35.0, 9.0])
     assert_allclose(got["std"], [np.sqrt(214 / 3), 1.0])
-    assert_allclose(got["uncertainty"], [4.0, 1.5])
+    # common 4 and 1.5; a quarter missing of 10, 30, 20, half of 5, 7, twice for k
+    missing = 2 * np.array([np.sqrt(200 / 3) / 4, 0.5])
+    assert_allclose(got["uncertainty"], np.hypot([4.0, 1.5], missing))
     assert_array_equal(got["number_of_observations"], [3, 2])
     assert_array_equal(got["number_of_missing_observations"], [1, 2])
     assert_allclose(got["coverage_fraction"], [0.75, 0.5])

@@ -11,7 +11,7 @@ from invented import period, readings, station_config, timed
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.time_correct import time_correct
-from sunledger.stages.uncertain_minutes import budget_of_minute, parts_of_minutes
+from sunledger.stages.uncertain_minutes import budget_of_minute, split_of_minutes
 
 FOUR = ("ghi", "dhi", "dni", "lwd")
 
@@ -52,21 +52,27 @@ def test_the_budget_makes_the_stated_uncertainty(
 def test_parts_are_those_of_the_components(made: tuple[xr.Dataset, Period], quantity: str) -> None:
     """Day and sample are the sums over the components marked so."""
     ds, resolved = made
-    parts = parts_of_minutes(ds, resolved)(quantity)
+    parts = split_of_minutes(ds, resolved)(quantity)
+    assert parts is not None
+    assert (parts.scale_name, parts.logger_name) == ("WRR", "main")
     found = budget_of_minute(ds, resolved, quantity, 700)
     assert found is not None
     for name in ("day", "sample"):
         mine = [found[1][c.name] for c in found[0] if c.common == name]
-        assert getattr(parts, name)[700] == pytest.approx(np.sqrt(np.sum(np.square(mine))))
-    assert_allclose(np.abs(parts.logger[700]), found[1]["logger_gain"])
+        assert getattr(parts, name)[700] == pytest.approx(2 * np.sqrt(np.sum(np.square(mine))))
+    assert_allclose(np.abs(parts.logger[700]), 2 * found[1]["logger_gain"])
 
 
 def test_shared_parts_have_the_sign_of_the_signal(made: tuple[xr.Dataset, Period]) -> None:
     """A gain too high makes global larger and the net longwave term more negative."""
     ds, resolved = made
-    parts = parts_of_minutes(ds, resolved)
-    assert (parts("ghi").logger > 0).all()
-    assert (parts("lwd").logger < 0).any()
+    found = split_of_minutes(ds, resolved)
+    ghi, lwd = found("ghi"), found("lwd")
+    assert ghi is not None
+    assert lwd is not None
+    assert (ghi.logger > 0).all()
+    assert (lwd.logger < 0).any()
+    assert found("swu") is None
 
 
 def test_no_instrument_no_budget(made: tuple[xr.Dataset, Period]) -> None:

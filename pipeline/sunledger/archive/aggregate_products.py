@@ -129,7 +129,7 @@ def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
     return AggregateNotes(
         product,  # type: ignore[arg-type]
         method,
-        "mean of the uncertainties of the minutes, their errors taken as fully correlated",
+        "errors common to the calibration stay, others shrink by days or minutes; gaps add their part",
         completeness,
     )
 

@@ -8,7 +8,7 @@ few counting minutes gets no value but a reason; nothing is filled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -25,6 +25,7 @@ from sunledger.stages.monthly import BIN, bin_sums
 from sunledger.stages.periods import Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
 from sunledger.stages.time_bases import TimeBase, grid
+from sunledger.stages.uncertain_minutes import split_of_minutes
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
@@ -32,7 +33,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 3
+VERSION = 4
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
@@ -98,11 +99,10 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
     series : Series
         With what the minutes have.
     """
-    return Series(
-        _values(ds, quantity),
-        counting(ds, quantity, settings),
-        *(_optional(ds, f"{quantity}_{s}") for s in ("min", "max", "std", "uncertainty")),
-    )
+    names = ("min", "max", "std", "uncertainty")
+    lowest, highest, std, spread = (_optional(ds, f"{quantity}_{s}") for s in names)
+    counts = counting(ds, quantity, settings)
+    return Series(_values(ds, quantity), counts, lowest, highest, std, spread)
 
 
 def _air_series(ds: xr.Dataset) -> dict[str, Series]:
@@ -115,7 +115,9 @@ def _air_series(ds: xr.Dataset) -> dict[str, Series]:
 def _trimmed(series: Series, inside: slice) -> Series:
     parts = (series.mean, series.valid, series.minimum, series.maximum)
     rest = (series.std, series.uncertainty)
-    return Series(*(None if p is None else p[inside] for p in (*parts, *rest)))  # type: ignore[arg-type]
+    split = None if series.split is None else series.split.cut(inside)
+    cut = Series(*(None if p is None else p[inside] for p in (*parts, *rest)))  # type: ignore[arg-type]
+    return replace(cut, split=split)
 
 
 @dataclass(frozen=True)
@@ -133,7 +135,10 @@ class _Minutes:
 def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
     suns = Suns(ds, period)
-    measured = {q: measured_series(ds, q, settings) for q in period.quantities()}
+    split = split_of_minutes(ds, period)
+    measured = {
+        q: replace(measured_series(ds, q, settings), split=split(q)) for q in period.quantities()
+    }
     derived, source = derived_series(measured, suns, interval, settings)
     series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
     sunlight = None

@@ -162,6 +162,9 @@ def _tilt(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array |
 
 
 def _longwave_parts(row: Coefficients, one: Values, sensitivity: Array | float) -> dict[str, Any]:
+    if "body_temperature" not in one:
+        # a file that does not keep it: the term cannot be told, so none of it averages out
+        return {"proportional": np.zeros(one["mean"].shape)}
     body = np.asarray(one["body_temperature"], dtype=float)
     dome = np.asarray(one.get("dome_temperature", body), dtype=float)
     nothing = np.zeros(body.shape)

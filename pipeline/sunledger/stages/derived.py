@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +12,7 @@ from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.selection import FIRST, SECOND, lasting_choice
 from sunledger.physics.sun_series import Site, sun_series
+from sunledger.stages.mean_uncertainty import combined
 from sunledger.stages.periods import Series
 from sunledger.stages.qc_view import clock_residual
 
@@ -92,28 +93,26 @@ class Suns:
         return Sun(found.cosine, found.normal * found.cosine)
 
 
-def _combined(one: Floats | None, two: Floats | None) -> Floats | None:
-    """Uncertainty of a sum or difference, its parts uncorrelated."""
-    # three times as fast as hypot, whose care for huge numbers is not needed here
-    return None if one is None or two is None else np.sqrt(one * one + two * two)
+def _joined(one: Series, two: Series, sign: float = 1.0) -> Series:
+    """Sum or difference; what both have from one scale and one logger is correlated."""
+    spread, split = combined((one.uncertainty, one.split), (two.uncertainty, two.split), sign)
+    mean = one.mean + two.mean if sign > 0 else one.mean - two.mean
+    return Series(mean, one.valid & two.valid, uncertainty=spread, split=split)
 
 
-def _difference(one: Series, two: Series) -> Series:
-    both = _combined(one.uncertainty, two.uncertainty)
-    return Series(one.mean - two.mean, one.valid & two.valid, uncertainty=both)
+def _projected(dni: Series, cosine: Array) -> Series:
+    spread = None if dni.uncertainty is None else dni.uncertainty * cosine
+    split = None if dni.split is None else dni.split.scaled(cosine)
+    return Series(dni.mean * cosine, dni.valid, uncertainty=spread, split=split)
 
 
 def _from_direct(measured: dict[str, Series], suns: Suns) -> dict[str, Series]:
     if "dni" not in measured:
         return {}
-    dni, cosine = measured["dni"], suns.of("dni").cosine
-    spread = None if dni.uncertainty is None else dni.uncertainty * cosine
-    out = {"dni_horizontal": Series(dni.mean * cosine, dni.valid, uncertainty=spread)}
+    beam = _projected(measured["dni"], suns.of("dni").cosine)
+    out = {"dni_horizontal": beam}
     if "dhi" in measured:
-        dhi = measured["dhi"]
-        total, valid = dhi.mean + dni.mean * cosine, dhi.valid & dni.valid
-        both = _combined(spread, dhi.uncertainty)
-        out["ghi_component_sum"] = Series(total, valid, uncertainty=both)
+        out["ghi_component_sum"] = _joined(measured["dhi"], beam)
     return out
 
 
@@ -148,7 +147,10 @@ def selected_global(
     spread = None
     if component_sum.uncertainty is not None and pyranometer.uncertainty is not None:
         spread = np.where(source == FIRST, component_sum.uncertainty, pyranometer.uncertainty)
-    return Series(mean, source > 0, uncertainty=spread), source
+    split = None
+    if component_sum.split is not None and pyranometer.split is not None:
+        split = component_sum.split.where(source == FIRST, pyranometer.split)
+    return Series(mean, source > 0, uncertainty=spread, split=split), source
 
 
 def direct_from_difference(ghi: Series, dhi: Series, cosine: Array) -> Series:
@@ -170,24 +172,21 @@ def direct_from_difference(ghi: Series, dhi: Series, cosine: Array) -> Series:
     """
     high, night = cosine >= np.cos(np.radians(LOWEST_SUN)), cosine <= 0.0
     divisor = np.where(high, cosine, 1.0)
-    mean = np.where(night, 0.0, (ghi.mean - dhi.mean) / divisor)
-    both = _combined(ghi.uncertainty, dhi.uncertainty)
-    spread = None if both is None else np.where(night, 0.0, both / divisor)
-    return Series(mean, night | (high & ghi.valid & dhi.valid), uncertainty=spread)
+    flat = _joined(ghi, dhi, -1.0)
+    direct = _projected(flat, np.where(night, 0.0, 1.0 / divisor))
+    mean = np.where(night, 0.0, direct.mean)
+    return replace(direct, mean=mean, valid=night | (high & ghi.valid & dhi.valid))
 
 
 def _net(known: dict[str, Series]) -> dict[str, Series]:
     """Downward less upward, where both count."""
     out = {}
     if "ghi_selected" in known and "swu" in known:
-        out["net_shortwave"] = _difference(known["ghi_selected"], known["swu"])
+        out["net_shortwave"] = _joined(known["ghi_selected"], known["swu"], -1.0)
     if "lwd" in known and "lwu" in known:
-        out["net_longwave"] = _difference(known["lwd"], known["lwu"])
+        out["net_longwave"] = _joined(known["lwd"], known["lwu"], -1.0)
     if len(out) == 2:
-        short, long = out["net_shortwave"], out["net_longwave"]
-        both = _combined(short.uncertainty, long.uncertainty)
-        valid = short.valid & long.valid
-        out["net_radiation"] = Series(short.mean + long.mean, valid, uncertainty=both)
+        out["net_radiation"] = _joined(out["net_shortwave"], out["net_longwave"])
     return out
 
 
@@ -213,7 +212,7 @@ def derived_series(
     derived : dict of Series
         What the measured quantities allow of ``dni_horizontal``, ``ghi_component_sum``,
         ``ghi_selected``, ``net_shortwave``, ``net_longwave``, ``net_radiation`` and, where asked
-        for, ``dni_from_difference``. Uncertainties are combined as uncorrelated.
+        for, ``dni_from_difference``. What one scale and one logger bring into both is correlated.
     source : numpy.ndarray of int8 or None, shape (time,)
         Of the selected global.
     """

@@ -12,9 +12,11 @@ from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
 from sunledger.physics.segments import Segments, Selection
 from sunledger.stages.cells import Cells, coarser
+from sunledger.stages.mean_uncertainty import missing_in_composite, missing_uncertainty
 from sunledger.stages.periods import (
     Series,
     apart_by_day_and_night,
+    counted_uncertainty,
     is_shortwave,
     masked,
     period_statistics,
@@ -43,11 +45,14 @@ class Monthly(NamedTuple):
     days : numpy.ndarray of int32, shape (month,)
         Days behind the mean; of the composite, behind the time of day with the fewest. -1 where
         the method counts none.
+    missing : numpy.ndarray or None, shape (month,)
+        What is missing adds to the expanded uncertainty; None where the method does not tell.
     """
 
     mean: Array
     words: npt.NDArray[np.int32]
     days: npt.NDArray[np.int32]
+    missing: Array | None = None
 
 
 def month_number(labels: Counts) -> Counts:
@@ -132,7 +137,10 @@ def composite_means(
             wanted[:, None, None],
             settings.composite_share_of,
         )
-        found.append(_composites(made, seen[:, place].sum(axis=1), settings))
+        one = _composites(made, seen[:, place].sum(axis=1), settings)
+        number = _by_day(count[:, place], day)
+        means = _by_day(total[:, place], day) / np.maximum(number, 1)
+        found.append(one._replace(missing=missing_in_composite(means, number > 0)))
     columns = [np.stack(column, axis=1) for column in zip(*found, strict=True)]
     return {name: Monthly(*(c[row] for c in columns)) for row, name in enumerate(names)}
 
@@ -290,7 +298,10 @@ def month_statistics(
     if np.all(made.days >= 0):
         out["number_of_days"] = made.days.astype(np.int32)
     if "uncertainty" in out:
-        out["uncertainty"] = masked(out["uncertainty"], made.words)
+        spread = out["uncertainty"]
+        if made.missing is not None:
+            spread = np.hypot(counted_uncertainty(months, quantity), made.missing)
+        out["uncertainty"] = masked(spread, made.words)
     return out
 
 
@@ -314,6 +325,23 @@ def plain_means(months: Cells, quantity: str, settings: AggregateSettings) -> Mo
     """
     found = period_statistics(months, quantity, settings.least_share_daily, settings)
     return Monthly(found[""], found["withheld"], np.full(months.starts.size, -1, np.int32))
+
+
+def _missing_of_year(monthly: Monthly, months: Cells, table: Cells) -> Array:
+    """What is missing in the months, all in one direction, and what whole months that are out."""
+    good, seconds = monthly.words == 0, months.seconds
+    sums: Parts = {
+        "month.missing": np.where(good, monthly.missing, 0.0) * seconds,  # type: ignore[arg-type]
+        "month.squares": np.where(good, monthly.mean, 0.0) ** 2 * seconds,
+    }
+    whole = Cells(table.starts, table.ends, table.labels, {**table.sums, **sums})
+    years = coarser(whole, month_number(months.labels) // 12)
+    there = np.asarray(years.sums["month.seconds"])
+    inside, square, mean = (
+        quotient(years.sums[f"month.{name}"], there) for name in ("missing", "squares", "energy")
+    )
+    spread = np.sqrt(np.maximum(square - mean * mean, 0.0))
+    return np.hypot(inside, missing_uncertainty(there, years.seconds, spread))
 
 
 def year_means(months: Cells, monthly: Monthly, settings: AggregateSettings) -> Monthly:
@@ -347,4 +375,5 @@ def year_means(months: Cells, monthly: Monthly, settings: AggregateSettings) -> 
     words = np.where(number == 0, WITHHELD["no_valid_sample"].mask, 0)
     words |= np.where(number < settings.least_months, WITHHELD["few_months"].mask, 0)
     words = words.astype(np.int32)
-    return Monthly(masked(mean, words), words, np.full(number.size, -1, np.int32))
+    missing = None if monthly.missing is None else _missing_of_year(monthly, months, table)
+    return Monthly(masked(mean, words), words, np.full(number.size, -1, np.int32), missing)

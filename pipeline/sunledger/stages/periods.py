@@ -12,7 +12,12 @@ import numpy.typing as npt
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.segments import Segments, Selection
 from sunledger.stages.cells import Cells
-from sunledger.stages.mean_uncertainty import mean_uncertainty, uncertainty_sums
+from sunledger.stages.mean_uncertainty import (
+    Split,
+    mean_uncertainty,
+    missing_uncertainty,
+    uncertainty_sums,
+)
 from sunledger.vocabulary import DERIVED, QUANTITIES, WITHHELD
 
 Array = npt.NDArray[np.float64]
@@ -35,6 +40,8 @@ class Series:
         Minutes that count.
     minimum, maximum, std, uncertainty : numpy.ndarray or None, shape (time,)
         Where the minutes have them.
+    split : Split or None
+        Parts of the uncertainty.
     """
 
     mean: npt.NDArray[np.floating]
@@ -43,6 +50,7 @@ class Series:
     maximum: npt.NDArray[np.floating] | None = None
     std: npt.NDArray[np.floating] | None = None
     uncertainty: npt.NDArray[np.floating] | None = None
+    split: Split | None = None
 
 
 def is_shortwave(quantity: str) -> bool:
@@ -81,18 +89,21 @@ def series_sums(
     -------
     sums, lows, highs : dict of numpy.ndarray, shape (period,)
         ``count``, ``total``, and ``squares`` (of means and of deviations within the minutes)
-        where there are deviations; ``min`` and ``max``; per stratum count, possible and total.
+        where there are deviations, ``between`` of means alone where there are uncertainties;
+        ``min`` and ``max``; per stratum count, possible and total.
     """
     chosen = Selection(series.valid)
     mean = chosen.zeroed(series.mean)
     sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
+    squares = mean * mean
+    if series.uncertainty is not None:
+        sums["between"] = segments.sums(squares)
     if series.std is not None:
         within = chosen.zeroed(series.std)
-        squares = mean * mean
         within *= within
         squares += within
         sums["squares"] = segments.sums(squares)
-    sums |= uncertainty_sums(series.uncertainty, chosen, segments)
+    sums |= uncertainty_sums(series.uncertainty, series.split, chosen, segments)
     for name, apart in strata.items():
         part = Selection(series.valid & apart)
         sums[f"{name}_count"] = segments.counts(part.valid)
@@ -207,6 +218,37 @@ def _value(
     return mean, withheld_words(count, cells.possible(quantity), least_share)
 
 
+def _sums_of(cells: Cells, quantity: str) -> Parts:
+    return {
+        n.partition(".")[2]: v for n, v in cells.sums.items() if n.partition(".")[0] == quantity
+    }
+
+
+def _missing(sums: Parts, possible: Counts) -> Array:
+    plain = quotient(sums["total"], sums["count"])
+    variance = quotient(sums["between"], sums["count"]) - plain * plain
+    return missing_uncertainty(sums["count"], possible, np.sqrt(np.maximum(variance, 0.0)))
+
+
+def counted_uncertainty(cells: Cells, quantity: str) -> Array:
+    """
+    Expanded uncertainty of the mean of the minutes that count, without what is missing.
+
+    Parameters
+    ----------
+    cells : Cells
+        Periods whose quantity has an uncertainty.
+    quantity : str
+        The quantity.
+
+    Returns
+    -------
+    uncertainty : numpy.ndarray, shape (period,)
+        NaN without a minute. [W m-2]
+    """
+    return mean_uncertainty(_sums_of(cells, quantity), cells.intervals[quantity])
+
+
 def period_statistics(
     cells: Cells, quantity: str, least_share: float, settings: AggregateSettings
 ) -> Parts:
@@ -229,9 +271,7 @@ def period_statistics(
     statistics : dict of numpy.ndarray, shape (period,)
         By suffix; the mean has the empty suffix. ``exposure`` in J m-2.
     """
-    sums = {
-        n.partition(".")[2]: v for n, v in cells.sums.items() if n.partition(".")[0] == quantity
-    }
+    sums = _sums_of(cells, quantity)
     mean, words = _value(cells, quantity, least_share, settings)
     mean = masked(mean, words)
     out: Parts = {"": mean, "exposure": mean * cells.seconds, "withheld": words}
@@ -244,6 +284,7 @@ def period_statistics(
         # squares of a steady series differ by rounding only, to either side of 0
         out["std"] = masked(np.sqrt(np.maximum(variance, 0.0)), words)
     if "uncertainty" in sums:
-        spread = mean_uncertainty(sums["uncertainty"], sums["uncertainty_count"])
-        out["uncertainty"] = masked(spread, words)
+        missing = _missing(sums, cells.possible(quantity))
+        known = counted_uncertainty(cells, quantity)
+        out["uncertainty"] = masked(np.hypot(known, missing), words)
     return out | coverage(sums["count"], cells.possible(quantity))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions, parts_by_period
 from sunledger.physics.uncertainty_inputs import PERIODS, SCALE_UNCERTAINTY, Component
 from sunledger.stages.budgets import pieces
+from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.surroundings import Surroundings, surroundings
 
 Array = npt.NDArray[np.float64]
@@ -25,6 +25,7 @@ COVERAGE_FACTOR = 2.0
 """About 95 % for a normal distribution."""
 
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
+SHARED_PARTS = ("day", "sample", "scale", "logger")
 COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
 
 
@@ -55,57 +56,19 @@ def expanded_on_grid(position: str, one: Values, around: Surroundings, period: P
     return np.where(np.isnan(one["mean"]), np.nan, out)
 
 
-@dataclass(frozen=True)
-class Parts:
-    """
-    What of the uncertainty of minutes behaves in which way in a mean; standard uncertainties.
-
-    Parameters
-    ----------
-    day : numpy.ndarray, shape (time,)
-        Common to a day, new the next. [W m-2]
-    sample : numpy.ndarray, shape (time,)
-        Independent from minute to minute. [W m-2]
-    scale, logger : numpy.ndarray, shape (time,)
-        Of what is common to the calibration, what instruments of one reference scale, and those on
-        one logger, have in common: an error of the same sign in all. [W m-2]
-    """
-
-    day: Array
-    sample: Array
-    scale: Array
-    logger: Array
-
-
-def parts_on_grid(position: str, one: Values, around: Surroundings, period: Period) -> Parts:
-    """
-    What averages out, and what instruments share.
-
-    Parameters
-    ----------
-    position : str
-        Such as ``global_1``.
-    one : dict of numpy.ndarray, shape (time,)
-        As for :func:`pieces`.
-    around : Surroundings
-        Along the same grid.
-    period : Period
-        Resolved configuration.
-
-    Returns
-    -------
-    parts : Parts
-        0 where no instrument stands.
-    """
-    size = around.time.shape
-    out = Parts(*(np.zeros(size) for _ in range(4)))
+def _parts_on_grid(
+    position: str, one: Values, around: Surroundings, period: Period
+) -> dict[str, Array]:
+    """Expanded parts of a position that average out or are shared; 0 without an instrument."""
+    out = {name: np.zeros(around.time.shape) for name in SHARED_PARTS}
     for piece in pieces(position, one, around, period):
-        split = parts_by_period(piece.components, piece.situation, PERIODS[1:])
-        out.day[piece.where], out.sample[piece.where] = split["day"], split["sample"]
+        found = parts_by_period(piece.components, piece.situation, PERIODS[1:])
         widths = {c.name: c.standard for c in piece.components}
         percent = np.asarray(piece.situation.proportional) / 100.0
-        out.scale[piece.where] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
-        out.logger[piece.where] = percent * widths["logger_gain"]
+        found["scale"] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
+        found["logger"] = percent * widths["logger_gain"]
+        for name, part in found.items():
+            out[name][piece.where] = COVERAGE_FACTOR * part
     return out
 
 
@@ -212,7 +175,7 @@ def _of_minutes(ds: xr.Dataset, period: Period) -> tuple[dict[str, Any], Surroun
     return values, around
 
 
-def parts_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Parts]:
+def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | None]:
     """
     How the uncertainty of archived minutes behaves in means.
 
@@ -225,24 +188,30 @@ def parts_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Parts]:
 
     Returns
     -------
-    parts : callable
-        Quantity → Parts along ``time``.
+    split : callable
+        Quantity → Split along ``time``, or None where the minutes have no uncertainty.
     """
     values, around = _of_minutes(ds, period)
 
-    def parts(quantity: str) -> Parts:
-        out = Parts(*(np.zeros(around.time.shape) for _ in range(4)))
+    def split(quantity: str) -> Split | None:
+        if f"{quantity}_uncertainty" not in values:
+            return None
+        out = {name: np.zeros(around.time.shape) for name in SHARED_PARTS}
+        scales, loggers = set(), set()
         for mine, position, start, end in period.primary:
             where = (around.time >= start) & (around.time < end)
             if mine != quantity or not where.any():
                 continue
+            loggers.add(_logger_of(period, position))
+            rows = (r for r in period.coefficients if r.position == position)
+            scales |= {r.reference_scale for r in rows}
             one = _one(values, quantity, _logger_of(period, position))
-            found = parts_on_grid(position, one, around, period)
-            for name in ("day", "sample", "scale", "logger"):
-                getattr(out, name)[where] = getattr(found, name)[where]
-        return out
+            for name, part in _parts_on_grid(position, one, around, period).items():
+                out[name][where] = part[where]
+        names = [found.pop() if len(found) == 1 else "" for found in (scales, loggers)]
+        return Split(out["day"], out["sample"], out["scale"], out["logger"], *names)
 
-    return parts
+    return split
 
 
 def budget_of_minute(
