@@ -129,7 +129,7 @@ def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
     return AggregateNotes(
         product,  # type: ignore[arg-type]
         method,
-        "errors common to the calibration stay, others shrink by days or minutes; gaps add their part",
+        "errors common to a calibration stay, others shrink by days or minutes; gaps add theirs",
         completeness,
     )
 
