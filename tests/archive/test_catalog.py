@@ -17,6 +17,7 @@ from sunledger.archive import catalog
 from sunledger.archive.catalog import write_catalog
 from sunledger.archive.changes import Made
 from sunledger.archive.digest import file_sha256
+from sunledger.archive.findings_file import FindingsFile, findings_path, write_findings
 from sunledger.archive.verify import verify
 from sunledger.archive.withdraw import withdraw
 from sunledger.errors import ArchiveError
@@ -186,3 +187,21 @@ def test_refused(built: Path, tmp_path: Path) -> None:
             write_catalog(built, wrong)
     with pytest.raises(ArchiveError, match="holds no published file"):
         write_catalog(tmp_path)
+
+
+def test_findings_stand_on_the_page_escaped(archive: Path) -> None:
+    folder = archive / "ossel"
+    row = {
+        "name": "level_step", "target": "global_1", "size": 0.9, "unit": "degree", "lower": 0.7,
+        "upper": 1.1, "action": "level it <now>", "cannot_tell": [],
+    }  # fmt: skip
+    page = folder.parent / "catalog" / "ossel" / "index.html"
+    assert "no diagnosis was made" in page.read_text(encoding="utf-8")
+    write_findings(findings_path(folder, "2031-03"), FindingsFile({"period": "2031-03"}, (row,)))
+    write_catalog(archive)
+    assert "level step (global_1): 0.9 degree (0.7 to 1.1); level it &lt;now&gt;" in page.read_text(
+        encoding="utf-8"
+    )
+    write_findings(findings_path(folder, "2031-03"), FindingsFile({"period": "2031-03"}))
+    write_catalog(archive)
+    assert "Findings: none." in page.read_text(encoding="utf-8")

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
 
+from sunledger.archive.findings_file import findings_path, read_findings
 from sunledger.archive.listing import Published
+from sunledger.errors import ArchiveError
 from sunledger.vocabulary import GRADES, QUANTITIES
 
 
@@ -30,6 +32,8 @@ class MonthFacts:
     days : dict
         Quantity → mean of the minutes of each day with a value that is not graded bad; None where
         a tenth or more of the day is missing. [W m-2]
+    findings : list of str or None
+        What the diagnosis found, the one that costs most first; None where none was made.
     """
 
     sha256: str
@@ -37,6 +41,7 @@ class MonthFacts:
     grades: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     flags: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     days: Mapping[str, list[float | None]] = field(default_factory=dict)
+    findings: list[str] | None = None
 
 
 MOST_FLAGS = 3
@@ -44,7 +49,7 @@ MOST_FLAGS = 3
 
 def month_facts(file: Published) -> MonthFacts:
     """
-    The facts of a minute file, from its manifest alone.
+    The facts of a minute file, from its manifest and the findings of its month.
 
     Parameters
     ----------
@@ -67,7 +72,21 @@ def month_facts(file: Published) -> MonthFacts:
         {q: _shares(grades[q], minutes) for q in quantities if q in grades},
         {q: _flags(file, q, minutes) for q in quantities},
         {q: days for q in QUANTITIES if (days := said.get("daily_means", {}).get(q)) is not None},
+        _findings(file),
     )
+
+
+def _findings(file: Published) -> list[str] | None:
+    path = findings_path(file.path.parents[1], file.manifest.period)
+    try:
+        rows = read_findings(path).rows
+    except ArchiveError:  # none was made, or `verify` says what is wrong with it
+        return None
+    return [
+        f"{str(row['name']).replace('_', ' ')} ({row['target']}): {row['size']:.3g} {row['unit']}"
+        f" ({row['lower']:.3g} to {row['upper']:.3g}); {row['action']}"
+        for row in rows
+    ]
 
 
 def _shares(counts: Mapping[str, int], minutes: int) -> dict[str, float]:

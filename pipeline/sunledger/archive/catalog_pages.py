@@ -284,7 +284,16 @@ def _facts(facts: MonthFacts) -> str:
         said = f"{_share(share)} of minutes" + (f"; {grades}" if grades else "")
         said += f"; flagged: {flags}" if flags else ""
         rows.append(f"<dt>{quantity}</dt><dd>{esc(said)}</dd>")
-    return f"<dl>{''.join(rows)}</dl>"
+    return f"<dl>{''.join(rows)}</dl>{_findings(facts.findings)}"
+
+
+def _findings(findings: list[str] | None) -> str:
+    if findings is None:
+        return "<p>Findings: no diagnosis was made.</p>"
+    if not findings:
+        return "<p>Findings: none.</p>"
+    items = "".join(f"<li>{esc(finding)}</li>" for finding in findings)
+    return f"<p>Findings, the one that costs most first:</p><ol>{items}</ol>"
 
 
 def _download(page: StationPage, file: Published, path: Path) -> str:
