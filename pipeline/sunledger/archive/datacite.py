@@ -41,10 +41,6 @@ def datacite_record(
     starts = [str(s.attributes["time_coverage_start"]) for s in specs]
     ends = [str(s.attributes["time_coverage_end"]) for s in specs]
     issued = a["date_issued"][:10]
-    point = {
-        "pointLatitude": float(str(a["geospatial_lat_min"])),
-        "pointLongitude": float(str(a["geospatial_lon_min"])),
-    }
     record = {
         "schemaVersion": SCHEMA_VERSION,
         "types": {"resourceTypeGeneral": "Dataset", "resourceType": "Solar radiation record"},
@@ -63,13 +59,7 @@ def datacite_record(
             {"date": f"{min(starts)[:10]}/{max(ends)[:10]}", "dateType": "Collected"},
             {"date": issued, "dateType": "Issued"},
         ],
-        "alternateIdentifiers": [
-            {
-                "alternateIdentifier": f"{a['naming_authority']}:{s.attributes['id']}",
-                "alternateIdentifierType": "ACDD id",
-            }
-            for s in specs
-        ],
+        "alternateIdentifiers": [_acdd_id(a, s) for s in specs],
         "relatedIdentifiers": [
             {
                 "relatedIdentifier": a["metadata_link"],
@@ -84,7 +74,7 @@ def datacite_record(
             {"description": one_line(a["summary"]), "descriptionType": "Abstract"},
             {"description": _technical(files), "descriptionType": "TechnicalInfo"},
         ],
-        "geoLocations": [{"geoLocationPlace": _place(a), "geoLocationPoint": point}],
+        "geoLocations": [_location(a)],
     }
     return record | _doi(doi)
 
@@ -99,6 +89,19 @@ def _institution(name: str) -> dict[str, str]:
 
 def _subjects(keywords: str) -> list[str]:
     return [word.strip() for word in keywords.split(",") if word.strip()]
+
+
+def _acdd_id(a: dict[str, str], spec: FileSpec) -> dict[str, str]:
+    name = f"{a['naming_authority']}:{spec.attributes['id']}"
+    return {"alternateIdentifier": name, "alternateIdentifierType": "ACDD id"}
+
+
+def _location(a: dict[str, str]) -> dict[str, Any]:
+    point = {
+        "pointLatitude": float(a["geospatial_lat_min"]),
+        "pointLongitude": float(a["geospatial_lon_min"]),
+    }
+    return {"geoLocationPlace": _place(a), "geoLocationPoint": point}
 
 
 def _place(a: dict[str, str]) -> str:
