@@ -1,0 +1,202 @@
+"""When and where the tracker, the shade and the pyrheliometer miss the sun."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.mean_of_days import mean_of_days
+from sunledger.diagnosis.ratios import Ratios, day_values
+from sunledger.diagnosis.selection import DAY, Components, solar_day
+from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
+from sunledger.physics.sun import solar_position
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+LEAST_BEAM = 50.0
+"""Global less diffuse from which there is a beam. [W m-2]"""
+LOST_SHARE = 0.2
+"""Direct below this share of what global less diffuse shows is lost. [1]"""
+LOST_ZENITH = 80.0
+"""[degree]"""
+LEAST_LOST = 30
+"""Minutes of a day from which the direct of that day counts as lost."""
+SAME_TIME, SAME_TIME_SHARE, SAME_TIME_DAYS = 2, 0.6, 3
+"""Hours, share of the minutes within them, and days, from which the failing has its time of day."""
+SECTOR = 15.0
+"""Width of the sectors of azimuth. [degree]"""
+LEAST_LOCAL = 0.015
+"""Departure of a sector from its neighbours. [1]"""
+LEAST_DAYS = 5
+
+
+def direct_lost(parts: Components) -> Mask:
+    """
+    Minutes in which global and diffuse show a beam that the direct does not.
+
+    Parameters
+    ----------
+    parts : Components
+        The month.
+
+    Returns
+    -------
+    lost : numpy.ndarray of bool, shape (time,)
+        Whether the direct is missing there or nearly zero. Own limits, without a source.
+    """
+    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    mu = np.cos(np.radians(sun.zenith))
+    flat = parts.ghi - parts.dhi
+    seen = (sun.zenith < LOST_ZENITH) & (flat > LEAST_BEAM) & parts.usable
+    with np.errstate(invalid="ignore"):
+        return np.asarray(seen & ~(parts.dni * mu > LOST_SHARE * flat))
+
+
+def lost_days(subject: Subject, parts: Components) -> tuple[Finding, ...]:
+    """
+    Days on which the direct was lost for long.
+
+    Parameters
+    ----------
+    subject : Subject
+        Whose.
+    parts : Components
+        The month.
+
+    Returns
+    -------
+    findings : tuple of Finding
+        One a day: minutes lost, and what they are worth in the monthly mean of the direct where
+        global less diffuse is taken for it.
+    """
+    lost, day = direct_lost(parts), solar_day(parts.middle, parts.longitude)
+    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    mu = np.maximum(np.cos(np.radians(sun.zenith)), 0.05)
+    missed = np.where(lost, (parts.ghi - parts.dhi) / mu - np.nan_to_num(parts.dni), 0.0)
+    found = []
+    for number in np.unique(day[lost]):
+        here = lost & (day == number)
+        minutes = int(here.sum()) * parts.interval // 60
+        if minutes < LEAST_LOST:
+            continue
+        effect = -float(missed[here].sum()) / parts.middle.size
+        at = parts.middle[here]
+        found.append(
+            finding_about(
+                subject,
+                "direct_lost",
+                "dni",
+                Size(float(minutes), 0.0, "min"),
+                f"reject the direct of {np.datetime64(int(number), 'D')}; check pointing, window"
+                " and cable of the pyrheliometer",
+                onset=int(at[0]),
+                evidence={
+                    "last": int(at[-1]),
+                    "missing_minutes": int(np.isnan(parts.dni[here]).sum()),
+                    "zero_minutes": int(np.isfinite(parts.dni[here]).sum()),
+                },
+                effect=effect,
+                severity=severity_of(effect),
+            )
+        )
+    return tuple(found)
+
+
+def off_sun(subject: Subject, parts: Components, off: Mask) -> Finding | None:
+    """
+    Minutes off the sun, and whether they come at one time of the day.
+
+    Parameters
+    ----------
+    subject : Subject
+        Whose.
+    parts : Components
+        The month.
+    off : numpy.ndarray of bool, shape (time,)
+        Minutes flagged as off the sun.
+
+    Returns
+    -------
+    finding : Finding or None
+        None with fewer minutes than make a lost day.
+    """
+    minutes = int(off.sum()) * parts.interval // 60
+    if minutes < LEAST_LOST:
+        return None
+    at = parts.middle[off] + parts.longitude * 240.0
+    hours = np.bincount((at % DAY // 3600).astype(int), minlength=24)
+    within = hours + np.roll(hours, -1)
+    first = int(np.argmax(within))
+    share = float(within[first] / hours.sum())
+    days = np.unique(at // DAY).size
+    daily = share >= SAME_TIME_SHARE and days >= SAME_TIME_DAYS
+    action = (
+        f"look for a cable or an obstacle that stops the tracker from {first} to"
+        f" {first + SAME_TIME} h solar time; keep clear of moving parts, power off first"
+        if daily
+        else "check drive, alignment and time of the tracker; never look at the sun to align it"
+    )
+    return finding_about(
+        subject,
+        "tracker_off_sun",
+        "dni",
+        Size(float(minutes), 0.0, "min"),
+        action,
+        onset=int(parts.middle[off][0]),
+        evidence={"days": days, "share_within_two_hours": share, "first_hour": first},
+        effect=-subject.means.get("dni", 0.0) * minutes / (parts.middle.size * parts.interval / 60),
+        severity="act" if minutes > 600 else "look",
+    )
+
+
+def local_failures(subject: Subject, clear: Ratios) -> tuple[Finding, ...]:
+    """
+    Sectors of azimuth in which closure departs from both neighbours.
+
+    Parameters
+    ----------
+    subject : Subject
+        Whose.
+    clear : Ratios
+        Clear steady minutes.
+
+    Returns
+    -------
+    findings : tuple of Finding
+        A lean, a clock or a sensitivity change closure smoothly; what changes it in one sector only
+        is a shade or a pyrheliometer that does not point well there, or an obstacle.
+    """
+    numbers = np.floor(clear.azimuth / SECTOR).astype(int)
+    levels = {}
+    for number in np.unique(numbers):
+        values = day_values(clear.where(numbers == number))
+        if values.day.size >= LEAST_DAYS:
+            levels[int(number)] = mean_of_days(values.value, values.minutes, 60)
+    found = []
+    for number, here in levels.items():
+        sides = [levels.get(number + s) for s in (-1, 1)]
+        if sides[0] is None or sides[1] is None:
+            continue
+        off = here.value - (sides[0].value + sides[1].value) / 2
+        variance = here.variance + (sides[0].variance + sides[1].variance) / 4
+        half = 2.0 * float(np.sqrt(variance))
+        if abs(off) < LEAST_LOCAL or abs(off) < 2 * half:
+            continue
+        effect = off * subject.means.get("ghi", 0.0) * float((numbers == number).mean())
+        found.append(
+            finding_about(
+                subject,
+                "fails_at_one_sun_azimuth",
+                "closure",
+                Size(100 * off, 100 * half, "%"),
+                f"look toward {number * SECTOR:.0f} to {(number + 1) * SECTOR:.0f}°: alignment of"
+                " shade and pyrheliometer there, or something in their way",
+                evidence={"azimuth_from": number * SECTOR, "days": here.days},
+                effect=effect,
+                severity=severity_of(effect),
+                cannot_tell=("shade alignment", "pyrheliometer pointing", "obstacle"),
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,108 @@
+"""Night offsets."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from generated_month import generated
+from northmere.draws import draw
+from northmere.light import SIGMA, placements_of
+from northmere.scenario import SCENARIOS
+from sunledger.diagnosis.night import NightOffset, beyond_class, changing_offset, night_offset
+from sunledger.diagnosis.selection import solar_day
+from sunledger.diagnosis.subject import Subject
+from sunledger.physics.iso9060 import PYRANOMETER_CLASSES
+from sunledger.physics.sun import solar_position
+
+SUBJECT = Subject("kpn", "2031-08")
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_the_offset_of_generated_nights(seed: int) -> None:
+    """
+    The drawn offsets a and b, from voltages with noise, a zero of the input and weather.
+
+    In proportion to the net longwave, what the body's cooling adds (offset b) is not told apart
+    from offset a: both are expected here. The input's zero (1 µV) remains.
+    """
+    parts, scene = generated("kpn", seed, "2031-08-01", 30)
+    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    net = scene.truth["lwd"] - SIGMA * scene.body**4
+    night = solar_day(parts.middle - 43200, parts.longitude)
+    offset = night_offset("ghi", parts.ghi, sun.zenith, night, net)
+    assert offset is not None
+    serial = placements_of(SCENARIOS["kpn"], "ghi")[-1].serial
+    of = draw(SCENARIOS["kpn"], seed).of
+    cooling = np.gradient(scene.body, 60.0) * 3600.0
+    dark = (sun.zenith > 100.0) & (net < -30.0)
+    added = of(serial, "thermal_offset") * net + of(serial, "transient_offset") * cooling
+    true = -200.0 * np.median((added / net)[dark])
+    assert offset.at_class == pytest.approx(true, abs=0.45)
+    assert offset.nights >= 28
+    limit = PYRANOMETER_CLASSES["B"].zero_offset_a
+    assert beyond_class(SUBJECT, offset, limit) is None
+
+
+def plain(nights: int, share: float, net: np.ndarray) -> NightOffset | None:
+    """Nights of 300 dark minutes with an offset in proportion to the net longwave."""
+    value = np.repeat(share * net, 300)
+    night = np.repeat(np.arange(nights), 300)
+    return night_offset("ghi", value, np.full(value.size, 120.0), night, np.repeat(net, 300))
+
+
+def test_a_proportional_offset_is_found_exactly() -> None:
+    """A slope over nights that differ, and a proportion over nights that do not."""
+    differing = plain(10, 0.05, np.linspace(-120.0, -20.0, 10))
+    same = plain(10, 0.05, np.full(10, -80.0))
+    for offset in (differing, same):
+        assert offset is not None
+        assert offset.at_class == pytest.approx(-10.0)
+    cloudy = plain(10, 0.05, np.full(10, -5.0))
+    assert cloudy is not None
+    assert np.isnan(cloudy.at_class)
+    assert beyond_class(SUBJECT, cloudy, 7.0) is None
+
+
+def test_an_offset_beyond_its_class_is_a_finding() -> None:
+    """Class A allows 7 W m-2 at 200 W m-2 (ISO 9060:2018 by quotation); 10 are too many."""
+    offset = plain(10, 0.05, np.linspace(-120.0, -20.0, 10))
+    assert offset is not None
+    found = beyond_class(SUBJECT, offset, PYRANOMETER_CLASSES["A"].zero_offset_a)
+    assert found is not None
+    assert (found.name, found.target, found.size) == (
+        "night_offset_beyond_class",
+        "ghi",
+        pytest.approx(-10.0),
+    )
+    assert beyond_class(SUBJECT, offset, PYRANOMETER_CLASSES["B"].zero_offset_a) is None
+
+
+def test_few_nights_are_not_enough() -> None:
+    """And a month in the polar day has none."""
+    assert plain(4, 0.05, np.linspace(-100.0, -20.0, 4)) is None
+    bright = np.full(3000, 80.0)
+    assert night_offset("ghi", np.zeros(3000), bright, np.arange(3000) // 300) is None
+
+
+def test_without_net_longwave_the_offset_stands_alone() -> None:
+    """Nothing is said of the class then."""
+    night = np.repeat(np.arange(8), 300)
+    value = np.repeat(np.array([-3.0, -3.1, -2.9, -3.0, -3.2, -2.8, -3.0, -3.0]), 300)
+    offset = night_offset("dhi", value, np.full(value.size, 110.0), night)
+    assert offset is not None
+    assert offset.offset == pytest.approx(-3.0)
+    assert 0 < offset.half_width < 0.2
+    assert np.isnan(offset.at_class)
+
+
+def test_a_change_over_the_months_is_a_finding() -> None:
+    """A ventilator that stopped; steady months and short series say nothing."""
+    months = [NightOffset("ghi", 28, v, 0.2, v * 2, 0.5) for v in (-2.0, -2.1, -1.9, -2.0)]
+    assert changing_offset(SUBJECT, months) is None
+    stopped = [*months, NightOffset("ghi", 28, -5.0, 0.2, -10.0, 0.5)]
+    found = changing_offset(SUBJECT, stopped)
+    assert found is not None
+    assert found.name == "night_offset_changed"
+    assert found.size == pytest.approx(-6.0, abs=0.2)
+    assert changing_offset(SUBJECT, stopped[-3:]) is None
