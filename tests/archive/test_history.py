@@ -20,6 +20,7 @@ from sunledger.archive.history import (
     provenance_table,
 )
 from sunledger.config.models.base import parse_utc
+from sunledger.config.models.processing import CalibrateSettings
 
 NO_CAUSE: frozenset[str] = frozenset()
 START, END = (int(parse_utc(d)) for d in ("2031-03-01", "2031-04-01"))
@@ -99,10 +100,10 @@ def test_certificates_that_bear_on_the_period() -> None:
     mine = [
         [
             r["certificate"]
-            for r in calibration_rows(config, START, END, interpolated)
+            for r in calibration_rows(config, START, END, CalibrateSettings(policy=policy))
             if r["certified_serial_number"] == "NR-global_1"
         ]
-        for interpolated in (True, False)
+        for policy in ("interpolated", "latest_before")
     ]
     assert mine == [["NC-2030-06-01", "NC-2032-06-01"], ["NC-2030-06-01"]]
 
@@ -110,7 +111,7 @@ def test_certificates_that_bear_on_the_period() -> None:
 def test_a_certificate_within_the_period() -> None:
     """Both it and the one before hold for a part, each once."""
     config = certified("2030-06-01", "2031-03-10")
-    every = calibration_rows(config, START, END, True)
+    every = calibration_rows(config, START, END, CalibrateSettings())
     rows = [r for r in every if r["certified_serial_number"] == "NR-global_1"]
     assert ids(rows, "certificate") == ["NC-2030-06-01", "NC-2031-03-10"]
     assert len(every) == len({r["certificate"] for r in every}) == 5
@@ -193,7 +194,7 @@ def test_later_events_change_no_table() -> None:
         invented.deployment("global_1", **{"id": "dep-2", "from": "2031-06-02"}),
     ]
     before, after = (
-        history_rows(invented.station_config(entries=e), START, END, NO_CAUSE, True)
+        history_rows(invented.station_config(entries=e), START, END, NO_CAUSE, CalibrateSettings())
         for e in (known, known + later)
     )
     assert repr(before) == repr(after)  # repr, since a missing number does not equal itself
@@ -202,7 +203,7 @@ def test_later_events_change_no_table() -> None:
 def test_tables_have_their_columns_even_without_rows() -> None:
     """Every table in every file, with the same columns and types."""
     config = invented.station_config(entries=[cleaning("b", "2031-03-01")])
-    full = history_tables(history_rows(config, START, END, NO_CAUSE, True))
+    full = history_tables(history_rows(config, START, END, NO_CAUSE, CalibrateSettings()))
     none = history_tables({name: [] for name in TABLES})
     assert [g.name for g in full] == [g.name for g in none] == list(TABLES)
     for one, two in zip(full, none, strict=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import invented
 from sunledger.archive.history import TABLES, history_rows
+from sunledger.config.models.processing import CalibrateSettings
 
 
 def test_names_are_unique_over_all_tables() -> None:
@@ -22,7 +23,7 @@ def test_every_row_fills_every_column() -> None:
     ]
     start = invented.MARCH
     rows = history_rows(
-        invented.station_config(entries=entries), start, start + 1, frozenset(), True
+        invented.station_config(entries=entries), start, start + 1, frozenset(), CalibrateSettings()
     )
     for name, (_, columns, _) in TABLES.items():
         assert rows[name], name

@@ -163,6 +163,54 @@ def test_longwave_constants_and_thermistor() -> None:
     assert row.thermistor == (1.0295e-3, 2.391e-4, 1.568e-7)
 
 
+IPS = {
+    "scale": "IPS 1956",
+    "to": "WRR",
+    "factor": 1.022,
+    "until": "1981-01-01",
+    "source": "WMO-No. 8, chapter 7 (2008, updated 2010)",
+}
+
+
+def expressed(date: str = "1975-06-01", **changes: Any) -> list[Coefficients]:
+    """Rows of a global whose certificate stands on the scale of 1956, for a day in 1976."""
+    old = certificate("global_1", date=date, reference_scale="IPS 1956")
+    mine = instrument("global_1", old)
+    early = deployment("global_1", **{"from": "1975-07-01"})
+    config = station_config(instruments=[mine, *OTHERS])
+    log = FieldLog.model_validate({"entries": [early]})
+    config = type(config)(config.station, config.inventory, log, config.review)
+    plain = {"expressed_in": {"shortwave": "WRR"}, "scale_factors": [IPS | changes]}
+    settings = CalibrateSettings.model_validate(plain)
+    start = parse_utc("1990-01-01")
+    return list(coefficient_rows(config, settings, start, start + DAY))
+
+
+def test_values_expressed_on_another_scale() -> None:
+    """WMO-No. 8, ch. 7: irradiance on IPS 1956 times 1.022 stands on the WRR."""
+    (row,) = expressed()
+    assert row.sensitivity_points[0][1] == pytest.approx(8.0 / 1.022, rel=1e-15)
+    assert (row.reference_scale, row.scale_factor) == ("WRR", 1.022)
+
+
+def test_factors_hold_for_certificates_of_their_dates() -> None:
+    """None for this date: an error that names certificate, date and scales."""
+    with pytest.raises(ValueError, match=r"1981-01-01: no factor .* from IPS 1956 to WRR"):
+        expressed(date="1981-01-01")
+    with pytest.raises(ValueError, match="no factor"):
+        expressed(**{"from": "1976-01-01"})
+
+
+def test_fixed_holds_one_certificate_for_all_time() -> None:
+    """Before its date too, and whatever came later."""
+    mine = instrument("global_1", certificate("global_1"), newer(8.4))
+    config = station_config(instruments=[mine, *OTHERS])
+    settings = CalibrateSettings(policy="fixed", fixed_certificates={"NR-global_1": "NC-new"})
+    got = coefficient_rows(config, settings, START, END)
+    assert [(r.position, r.sensitivity_points[0][1]) for r in got] == [("global_1", 8.4)]
+    assert (got[0].start, got[0].end, got[0].certified) == (START, END, NEW)
+
+
 def test_rows_by_position_and_time() -> None:
     """The order does not depend on the order of writing."""
     config = station_config({"main": logger(("sky_1", "direct_1", "global_1"))})

@@ -186,6 +186,28 @@ FAULTS = {
         "station.yaml:19: warning: loggers.main.serial_number: instruments.yaml has no logger with"
         " this serial number; it has LG-01; did you mean 'LG-01'? (got LG-07)",
     ),
+    "scales_mixed": (
+        "error",
+        "instruments.yaml:35: instruments[2] (DF-01).calibrations[0]"
+        " (C-DF-01-30).reference_scale: other shortwave values stand on invented scale;"
+        " give a factor in scale_factors and the scale in expressed_in (processing.yaml,"
+        " calibrate) (got older invented scale)",
+    ),
+    "thermal_offset_disagrees": (
+        "error",
+        "instruments.yaml:5: instruments[0] (GL-01).thermal_offset.beside: is no"
+        " position of a pyrgeometer; allowed: long_1 (got direct_1)",
+        "instruments.yaml:7: instruments[0] (GL-01).calibrations[0]"
+        " (C-GL-01-30).offset_in_responsivity: a thermal offset is corrected only with a"
+        " responsivity that is free of it; allowed: removed, or thermal_offset none for"
+        " the instrument (got nothing)",
+    ),
+    "thermal_offset_beyond_class": (
+        "warning",
+        "instruments.yaml:5: warning: instruments[0]"
+        " (GL-01).thermal_offset.net_longwave: class A allows 0.035 W m-2 a W m-2 of net"
+        " longwave (got 0.05)",
+    ),
     "entry_after_now": (
         "warning",
         "fieldlog.yaml:4: warning: entries[0] (tst-1).time: lies after 2031-02-20 00:00, the run's"

@@ -20,7 +20,7 @@ from sunledger.archive.history_columns import (
 )
 from sunledger.archive.specification import GroupSpec, VariableSpec
 from sunledger.config.clocks import clock_checks
-from sunledger.config.coefficients import certificate_spans
+from sunledger.config.coefficients import spans_by_policy
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, parse_utc
 from sunledger.config.models.fieldlog import (
@@ -32,6 +32,7 @@ from sunledger.config.models.fieldlog import (
     Tilt,
 )
 from sunledger.config.models.instruments import Calibration
+from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import DeploymentPeriod, deployment_periods
 
 NAN = float("nan")
@@ -122,7 +123,9 @@ def _calibration_row(serial: str, calibration: Calibration) -> Row:
     }
 
 
-def calibration_rows(config: StationConfig, start: int, end: int, interpolated: bool) -> list[Row]:
+def calibration_rows(
+    config: StationConfig, start: int, end: int, settings: CalibrateSettings
+) -> list[Row]:
     """
     Certificates whose coefficients bear on a period.
 
@@ -132,8 +135,8 @@ def calibration_rows(config: StationConfig, start: int, end: int, interpolated: 
         The station's files.
     start, end : int
         Period. [s]
-    interpolated : bool
-        Whether the certificate after the period bears on it too.
+    settings : CalibrateSettings
+        Policy of choice: with ``interpolated`` the certificate after the period bears on it too.
 
     Returns
     -------
@@ -147,10 +150,10 @@ def calibration_rows(config: StationConfig, start: int, end: int, interpolated: 
     rows = []
     for serial in dict.fromkeys(serials):
         bearing: dict[str, Calibration] = {}
-        for first, second, begin, until in certificate_spans(instruments[serial]):
+        for first, second, begin, until in spans_by_policy(instruments[serial], settings):
             if begin < end and until > start:
                 bearing[first.certificate] = first
-                if interpolated and second is not None:
+                if settings.policy == "interpolated" and second is not None:
                     bearing[second.certificate] = second
         rows += [_calibration_row(serial, c) for c in bearing.values()]
     return rows
@@ -325,7 +328,7 @@ def provenance_table(
 
 
 def history_rows(
-    config: StationConfig, start: int, end: int, causes: frozenset[str], interpolated: bool
+    config: StationConfig, start: int, end: int, causes: frozenset[str], settings: CalibrateSettings
 ) -> dict[str, list[Row]]:
     """
     Rows of every history table of a period.
@@ -338,8 +341,8 @@ def history_rows(
         Period of the file. [s]
     causes : frozenset of str
         Entries behind conditions within the period.
-    interpolated : bool
-        Whether sensitivities are interpolated between certificates.
+    settings : CalibrateSettings
+        How certificates are chosen.
 
     Returns
     -------
@@ -348,7 +351,7 @@ def history_rows(
     """
     return {
         "deployment": deployment_rows(config, start, end),
-        "calibration": calibration_rows(config, start, end, interpolated),
+        "calibration": calibration_rows(config, start, end, settings),
         "levelling": levelling_rows(config, start, end, causes),
         "clock_check": clock_rows(config, start, end),
         "event": event_rows(config, start, end, causes),

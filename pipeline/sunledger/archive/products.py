@@ -143,8 +143,8 @@ def file_history(context: FileContext, *more: GroupSpec) -> GroupSpec:
         History tables, these, and the origin of the file.
     """
     causes = frozenset(item.cause for item in context.resolved.conditions)
-    interpolated = context.resolved.processing.calibrate.policy == "interpolated"
-    rows = history_rows(context.config, context.start, context.end, causes, interpolated)
+    chosen = context.resolved.processing.calibrate
+    rows = history_rows(context.config, context.start, context.end, causes, chosen)
     settings = context.origin.settings
     configuration = canonical_json(settings).decode()
     traced = provenance_table(context.origin.sources, configuration, json_digest(settings))

@@ -10,11 +10,12 @@ from itertools import pairwise
 
 from sunledger.config.corrections import NO_CORRECTIONS, Corrections, at_temperature, corrections_of
 from sunledger.config.loading import StationConfig
-from sunledger.config.models.base import FAR_FUTURE, parse_utc
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.budget import Widths
 from sunledger.config.models.instruments import Calibration, Instrument
 from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import DeploymentPeriod, deployment_periods
+from sunledger.config.scales import scale_factor, scale_of
 
 DAY = 86400
 
@@ -65,7 +66,9 @@ class Coefficients:
         Uncertainty components that the station, else the certificate states: name, width, law and
         source.
     reference_scale : str
-        To which the certificate is traced.
+        On which the values stand: that of the certificate, or the one asked for.
+    scale_factor : float
+        From the certificate's scale to it, on irradiance. [1]
     corrections : Corrections
         What certificate, inventory and field log allow beyond the temperature table.
     """
@@ -92,6 +95,7 @@ class Coefficients:
     shade: str
     widths: tuple[tuple[str, float, str, str], ...] = ()
     reference_scale: str = ""
+    scale_factor: float = 1.0
     corrections: Corrections = NO_CORRECTIONS
 
 
@@ -100,14 +104,33 @@ def _crosses_break(instrument: Instrument, first: Calibration, second: Calibrati
 
 
 def _points(
-    instrument: Instrument, first: Calibration, second: Calibration | None, policy: str
+    instrument: Instrument,
+    first: Calibration,
+    second: Calibration | None,
+    quantity: str,
+    settings: CalibrateSettings,
 ) -> tuple[tuple[int, float], ...]:
-    """Sensitivity against time from one certificate to the next."""
-    begin = (parse_utc(first.date), first.sensitivity.as_left)
-    if policy != "interpolated" or second is None or _crosses_break(instrument, first, second):
+    """Sensitivity against time from one certificate to the next, on the scale asked for."""
+    factor = _factor(first, quantity, settings)
+    begin = (parse_utc(first.date), first.sensitivity.as_left / factor)
+    alone = settings.policy != "interpolated" or second is None
+    if second is None or alone or _crosses_break(instrument, first, second):
         return (begin,)
     later = second.sensitivity
-    return (begin, (parse_utc(second.date), later.as_found or later.as_left))
+    found = (later.as_found or later.as_left) / _factor(second, quantity, settings)
+    return (begin, (parse_utc(second.date), found))
+
+
+def _factor(certificate: Calibration, quantity: str, settings: CalibrateSettings) -> float:
+    """Factor on irradiance; scales are never mixed, so a missing one is an error."""
+    factor = scale_factor(certificate, quantity, settings)
+    if factor is None:
+        wanted = scale_of(certificate, quantity, settings)
+        raise ValueError(
+            f"certificate {certificate.certificate} of {certificate.date}: no factor in"
+            f" scale_factors from {certificate.reference_scale} to {wanted}"
+        )
+    return factor
 
 
 def certificate_spans(
@@ -149,6 +172,33 @@ def _at_station(row: Coefficients, stated: Widths) -> Coefficients:
     return replace(row, widths=tuple(sorted((*others, *_widths(stated)))))
 
 
+def spans_by_policy(
+    instrument: Instrument, settings: CalibrateSettings
+) -> tuple[tuple[Calibration, Calibration | None, int, int], ...]:
+    """
+    Certificates in force by the policy of choice.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        With its certificates.
+    settings : CalibrateSettings
+        Policy.
+
+    Returns
+    -------
+    spans : tuple of (certificate, next certificate, from, until)
+        As :func:`certificate_spans`; with policy ``fixed`` the one that is named, for all time,
+        and none where none is named. [s]
+    """
+    if settings.policy != "fixed":
+        return certificate_spans(instrument)
+    name = settings.fixed_certificates.get(instrument.serial_number)
+    return tuple(
+        (c, None, FAR_PAST, FAR_FUTURE) for c in instrument.calibrations if c.certificate == name
+    )
+
+
 def _row(
     instrument: Instrument,
     period: DeploymentPeriod,
@@ -170,9 +220,9 @@ def _row(
         start=max(begin, period.start),
         end=min(until, period.end if period.end is not None else FAR_FUTURE),
         certificate=first.certificate,
-        sensitivity_points=_points(instrument, first, second, settings.policy),
+        sensitivity_points=_points(instrument, first, second, quantity, settings),
         relative_uncertainty=first.expanded_uncertainty / 100 / first.coverage_factor,
-        certified=begin,
+        certified=parse_utc(first.date),
         reference_temperature=first.reference_temperature,
         temperature_response=first.temperature_response if at_temperature(settings) else (),
         equation=longwave.equation if longwave else None,
@@ -182,7 +232,8 @@ def _row(
         ventilated=period.entry.ventilated,
         shade=period.entry.shade,
         widths=_widths(first.budget),
-        reference_scale=first.reference_scale,
+        reference_scale=scale_of(first, quantity, settings),
+        scale_factor=_factor(first, quantity, settings),
         corrections=corrections_of(instrument, first, period.entry, settings),
     )
 
@@ -219,7 +270,7 @@ def coefficient_rows(
         _row(instruments[p.entry.instrument], p, positions[p.entry.position], span, settings)
         for p in deployment_periods(config.fieldlog)
         if p.entry.position in positions
-        for span in certificate_spans(instruments[p.entry.instrument])
+        for span in spans_by_policy(instruments[p.entry.instrument], settings)
     ]
     here = config.station.budget
     rows = [_at_station(row, here.get(row.quantity, {})) for row in rows]

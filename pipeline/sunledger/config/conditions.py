@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from sunledger.config.clocks import clock_checks
-from sunledger.config.coefficients import DAY, certificate_spans
+from sunledger.config.coefficients import DAY, spans_by_policy
 from sunledger.config.loading import StationConfig
-from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.fieldlog import (
     AlignmentEvent,
     ClockCheck,
@@ -89,12 +89,13 @@ def deployment_conditions(
         for start, end in _uncovered((a, b) for _, a, b in here):
             yield ConditionInterval("no_deployment", position, start, end, position)
         for entry, a, b in here:
-            spans = certificate_spans(instruments[entry.instrument])
+            spans = spans_by_policy(instruments[entry.instrument], settings)
             first = min((s[2] for s in spans), default=FAR_FUTURE)
             if a < first:
                 yield ConditionInterval("no_calibration", position, a, min(b, first), entry.id)
             for certificate, _, begin, until in spans:
-                old = max(a, begin + int(settings.largest_certificate_age * DAY))
+                dated = max(begin, parse_utc(certificate.date))
+                old = max(a, dated + int(settings.largest_certificate_age * DAY))
                 if old < min(b, until):
                     yield ConditionInterval(
                         "calibration_expired", position, old, min(b, until), certificate.certificate

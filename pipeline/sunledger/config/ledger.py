@@ -13,6 +13,7 @@ from typing import Literal
 from sunledger.config import (
     ledger_certificates,
     ledger_clocks,
+    ledger_corrections,
     ledger_deployments,
     ledger_names,
     ledger_upkeep,
@@ -20,6 +21,7 @@ from sunledger.config import (
 from sunledger.config.ledger_view import Finding, LedgerView, ledger_view
 from sunledger.config.loading import LoadedWorkflow, StationConfig
 from sunledger.config.models.checks import CheckSettings
+from sunledger.config.models.processing import CalibrateSettings
 from sunledger.errors import Fault
 
 
@@ -67,6 +69,9 @@ RULES: tuple[Rule, ...] = (
     Rule(ledger_certificates.no_certificate_before, "warning"),
     Rule(ledger_certificates.certificate_too_old, "warning"),
     Rule(ledger_certificates.recalibration_moved, "warning"),
+    Rule(ledger_corrections.scales_mixed, "error"),
+    Rule(ledger_corrections.thermal_offset_disagrees, "error"),
+    Rule(ledger_corrections.thermal_offset_beyond_class, "warning"),
     Rule(ledger_upkeep.never_levelled_after_tightening, "warning"),
     Rule(ledger_upkeep.not_looked_at_after_tightening, "warning"),
     Rule(ledger_upkeep.cleaning_overdue, "warning"),
@@ -86,7 +91,10 @@ RULES: tuple[Rule, ...] = (
 
 
 def check_station(
-    config: StationConfig, settings: CheckSettings, as_of: int | None = None
+    config: StationConfig,
+    settings: CheckSettings,
+    as_of: int | None = None,
+    choice: CalibrateSettings | None = None,
 ) -> list[Fault]:
     """
     Everything in a station's files that does not fit together.
@@ -99,13 +107,15 @@ def check_station(
         When to warn.
     as_of : int or None
         The run's "now"; without it, nothing is said about time since the last entry. [s]
+    choice : CalibrateSettings or None
+        How certificates are chosen and used; None for the defaults.
 
     Returns
     -------
     faults : list of Fault
         Of both severities, by file and line.
     """
-    view = ledger_view(config, settings, as_of)
+    view = ledger_view(config, settings, as_of, choice)
     return sorted(
         Fault(found.path, found.line, found.field, found.why, rule.severity)
         for rule in RULES
@@ -128,4 +138,5 @@ def check_workflow(loaded: LoadedWorkflow) -> list[Fault]:
         Of both severities, station by station.
     """
     settings, as_of = loaded.processing.checks, loaded.workflow.as_of
-    return [f for config in loaded.stations for f in check_station(config, settings, as_of)]
+    choice = loaded.processing.calibrate
+    return [f for config in loaded.stations for f in check_station(config, settings, as_of, choice)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from sunledger.config.coefficients import certificate_spans
+from sunledger.config.coefficients import spans_by_policy
 from sunledger.config.ledger_view import (
     DAY,
     RADIOMETERS,
@@ -46,7 +46,8 @@ def no_certificate_before(view: LedgerView) -> Iterator[Finding]:
         At the deployment.
     """
     for period, instrument in view.radiometer_periods():
-        dates = [parse_utc(c.date) for c in instrument.calibrations]
+        spans = spans_by_policy(instrument, view.choice)
+        dates = [begin for _, _, begin, _ in spans]
         if min(dates, default=FAR_FUTURE) > period.start:
             first = written_time(dates[0])[:10] if dates else "none"
             yield view.at_entry(
@@ -89,8 +90,8 @@ def _overdue(
     """Certificates in force beyond the limit within a deployment, and from when."""
     last = view.last_instant(period)
     until = period.start + 1 if last is None else last
-    for certificate, _, begin, end in certificate_spans(instrument):
-        since = max(period.start, begin + limit)
+    for certificate, _, begin, end in spans_by_policy(instrument, view.choice):
+        since = max(period.start, max(begin, parse_utc(certificate.date)) + limit)
         if since < min(until, end):
             yield certificate, since
 

@@ -12,6 +12,7 @@ from sunledger.config.models.base import FAR_FUTURE
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.models.fieldlog import Entry
 from sunledger.config.models.instruments import RADIOMETER_KINDS, Instrument
+from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import DeploymentPeriod, deployment_periods
 
 DAY = 86400
@@ -63,6 +64,8 @@ class LedgerView:
         By serial number.
     positions : dict of str
         Radiometer position → quantity.
+    choice : CalibrateSettings
+        How certificates are chosen and used.
     """
 
     config: StationConfig
@@ -72,6 +75,7 @@ class LedgerView:
     periods: tuple[DeploymentPeriod, ...]
     instruments: dict[str, Instrument]
     positions: dict[str, str]
+    choice: CalibrateSettings
 
     def of_kind(self, kind: type[EntryOfKind]) -> Iterator[EntryOfKind]:
         """
@@ -214,7 +218,12 @@ class LedgerView:
         return Finding(path, line, "".join(steps).removeprefix("."), why)
 
 
-def ledger_view(config: StationConfig, settings: CheckSettings, as_of: int | None) -> LedgerView:
+def ledger_view(
+    config: StationConfig,
+    settings: CheckSettings,
+    as_of: int | None,
+    choice: CalibrateSettings | None = None,
+) -> LedgerView:
     """
     Put a station's record together for the checks.
 
@@ -226,6 +235,8 @@ def ledger_view(config: StationConfig, settings: CheckSettings, as_of: int | Non
         When to warn.
     as_of : int or None
         The run's "now". [s]
+    choice : CalibrateSettings or None
+        How certificates are chosen and used; None for the defaults.
 
     Returns
     -------
@@ -240,6 +251,7 @@ def ledger_view(config: StationConfig, settings: CheckSettings, as_of: int | Non
         periods=deployment_periods(config.fieldlog),
         instruments=config.inventory.by_serial(),
         positions=config.station.positions(),
+        choice=choice or CalibrateSettings(),
     )
 
 

@@ -114,7 +114,9 @@ def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
     faults = [
         fault
         for station in loaded.stations
-        for fault in check_station(station, loaded.processing.checks, as_of)
+        for fault in check_station(
+            station, loaded.processing.checks, as_of, loaded.processing.calibrate
+        )
     ]
     faults += format_faults(loaded.stations)
     if any(f.severity == "error" for f in faults):

@@ -91,11 +91,13 @@ def lacking_for_final(config: StationConfig, month: str) -> tuple[str, ...]:
 
 
 def _without_later_certificate(config: StationConfig, start: int, end: int) -> list[str]:
-    instruments = config.inventory.by_serial()
+    instruments, positions = config.inventory.by_serial(), config.station.positions()
     deployed = {
         p.entry.instrument
         for p in deployment_periods(config.fieldlog)
-        if p.start < end and (FAR_FUTURE if p.end is None else p.end) > start
+        if p.entry.position in positions
+        and p.start < end
+        and (FAR_FUTURE if p.end is None else p.end) > start
     }
     return sorted(
         serial

@@ -179,8 +179,8 @@ def history_settings(
         Missing numbers as None.
     """
     causes = frozenset(item.cause for item in resolved.conditions)
-    interpolated = resolved.processing.calibrate.policy == "interpolated"
-    tables = history_rows(config, start, end, causes, interpolated)
+    chosen = resolved.processing.calibrate
+    tables = history_rows(config, start, end, causes, chosen)
     return {
         name: [{k: _no_nan(v) for k, v in row.items()} for row in rows]
         for name, rows in tables.items()

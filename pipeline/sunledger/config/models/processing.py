@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self, get_args
 from pydantic import Field, field_validator, model_validator
 
 from sunledger.config.models.aggregation import AggregateSettings, GradeName, Positive
-from sunledger.config.models.base import Model
+from sunledger.config.models.base import Model, Text
 from sunledger.config.models.budget import UncertaintySettings
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.models.flagging import (
@@ -20,6 +20,7 @@ from sunledger.config.models.flagging import (
     TrackerSettings,
     TwinSettings,
 )
+from sunledger.config.models.scales import ScaleFactor, ScaleFamily
 from sunledger.vocabulary import CONDITIONS, RADIOMETRIC, TESTS
 
 CorrectionName = Literal[
@@ -36,8 +37,16 @@ CorrectionName = Literal[
 class CalibrateSettings(Model):
     """How coefficients are chosen, and what makes an instrument's record doubtful."""
 
-    policy: Literal["latest_before", "interpolated"] = "interpolated"
-    """`interpolated`: linear in time between the certificates around an instant; else the last."""
+    policy: Literal["latest_before", "interpolated", "fixed"] = "interpolated"
+    """`interpolated`: linear in time between the certificates around an instant; `latest_before`:
+    the last before it; `fixed`: for all time the one that `fixed_certificates` names."""
+    fixed_certificates: dict[Text, Text] = Field(default={})
+    """Serial number → certificate, for policy `fixed`."""
+    expressed_in: dict[ScaleFamily, Text] = Field(default={})
+    """Reference scale on which all certificates of a family are expressed; without it they must
+    all name the same one."""
+    scale_factors: tuple[ScaleFactor, ...] = ()
+    """From scale to scale, by date of the certificate."""
     largest_certificate_age: Positive = 730
     """Days after which a certificate counts as expired. Common practice, no source. [d]"""
     temperature_response: bool = True
