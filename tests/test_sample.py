@@ -29,6 +29,8 @@ NAMELESS = (
     "clearness_index",
     "diffuse_fraction",
     "relative_sunshine",
+    "clear_minutes",
+    "_number_of_days",
     "possible_sunshine_duration",
 )
 LEAP_SECONDS = "has a calendar attribute of standard and it is recommended that the units_metadata"

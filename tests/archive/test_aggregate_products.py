@@ -24,7 +24,7 @@ NAMELESS = [
     *("dhi_exposure", "dni_exposure", "dni_horizontal_exposure"),
     *(f"{name}_share_{grade}" for name in MEASURED for grade in GRADES),
     *(f"ghi_selected_share_{source}" for source in SOURCES),
-    *(*RATIOS, "possible_sunshine_duration"),
+    *(*RATIOS, "possible_sunshine_duration", "clear_minutes", "clear_minutes_told"),
 ]
 PERIODS = {"hourly": 61 * 24, "daily": 61, "monthly": 2}
 

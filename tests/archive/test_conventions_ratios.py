@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from sunledger.archive.conventions_aggregates import AggregateNotes
-from sunledger.archive.conventions_ratios import RATIOS, possible_sunshine, ratio_variables
+from sunledger.archive.conventions_ratios import (
+    RATIOS,
+    clear_minute_variables,
+    possible_sunshine,
+    ratio_variables,
+)
 
 NOTES = AggregateNotes("daily", completeness="withheld where too few count")
 
@@ -41,3 +47,13 @@ def test_an_unknown_ratio_is_refused() -> None:
     """By name."""
     with pytest.raises(KeyError, match="cloudiness"):
         ratio_variables("cloudiness", {"mean": [1.0]}, NOTES)
+
+
+def test_clear_minutes_say_how_they_were_told() -> None:
+    """Both counts with the method and its limits."""
+    clear, told = clear_minute_variables(np.array([3, 0]), np.array([5, 0]))
+    assert (clear.name, told.name) == ("clear_minutes", "clear_minutes_told")
+    assert clear.data.tolist() == [3, 0]
+    for variable in (clear, told):
+        assert "Long and Ackerman 2000" in str(variable.attributes["comment"])
+        assert variable.attributes["cell_methods"] == "time: sum"

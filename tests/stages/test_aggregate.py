@@ -352,6 +352,25 @@ def test_withheld_composite_through_the_stage() -> None:
     assert out["dhi_withheld"].values.tolist() == [0]
 
 
+def test_clear_minutes_add_up() -> None:
+    """Of hours to days; only where global and diffuse were measured by the minute."""
+    bounds = resolved(MARCH, 2)
+    ds = minutes(bounds, gaps=0.0)
+    middle = ds["time"].values + 30 + ds["clock_residual_main"].values
+    cosine = np.cos(np.radians(solar_position(middle, 46.9, 10.2, 2000.0).zenith)).clip(min=0.0)
+    ds["ghi"].values[:] = 1100.0 * cosine**1.2
+    ds["dhi"].values[:] = 80.0 * np.sqrt(cosine)
+    ds["ghi"].values[1440 + 700] += 60.0
+    hours, days = (aggregate(ds, bounds, product) for product in ("hourly", "daily"))
+    clear, told = days["clear_minutes"].values, days["clear_minutes_told"].values
+    assert hours["clear_minutes"].values.reshape(2, 24).sum(axis=1).tolist() == clear.tolist()
+    assert clear[0] > 500
+    # the minute itself, the next one, which changes back, and five on either side
+    assert told[1] - clear[1] - (told[0] - clear[0]) == pytest.approx(12, abs=2)
+    bare = period(station_config({"main": logger(("global_1",))}), MARCH, 2)
+    assert "clear_minutes" not in aggregate(ds, bare, "daily")
+
+
 def test_a_clock_step_inside_the_hour_leaves_the_rest() -> None:
     """An emptied minute is a gap like another: 59 of 60 count."""
     bounds = resolved(MARCH, 1)

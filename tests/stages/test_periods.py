@@ -168,7 +168,7 @@ def test_a_night_without_readings_by_hand() -> None:
     """Six minutes of which four are bright: 100, 200, -, 300 and two dark ones missing.
 
     Asked of all: 3 of 6. Asked of the bright: 3 of 4, mean 200 in four of six minutes, the dark
-    as 0: 133.3. With one dark reading of -3 the dark is -3: (4 x 200 - 2 x 3) / 6.
+    as 0: 133.3. With one dark reading of -3: (4 x 200 - 3) / 6.
     """
     bright = [1, 1, 1, 1, 0, 0]
     mine = series([100.0, 200.0, NAN, 300.0, NAN, NAN])
@@ -180,7 +180,7 @@ def test_a_night_without_readings_by_hand() -> None:
     assert apart["number_of_missing_observations"].tolist() == [3]
     offset = series([100.0, 200.0, NAN, 300.0, -3.0, NAN])
     apart = statistics(offset, 6, 0.7, bright=bright, night="not_asked")
-    assert_allclose(apart[""], [(800.0 - 6.0) / 6.0])
+    assert_allclose(apart[""], [(800.0 - 3.0) / 6.0])
 
 
 def test_a_night_alone_is_not_guessed() -> None:

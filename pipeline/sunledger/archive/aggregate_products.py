@@ -20,7 +20,12 @@ from sunledger.archive.conventions_aggregates import (
     sunshine_variables,
 )
 from sunledger.archive.conventions_global import ProductNotes, place_of
-from sunledger.archive.conventions_ratios import RATIOS, possible_sunshine, ratio_variables
+from sunledger.archive.conventions_ratios import (
+    RATIOS,
+    clear_minute_variables,
+    possible_sunshine,
+    ratio_variables,
+)
 from sunledger.archive.products import FileContext, file_attributes, file_history, parts_of
 from sunledger.archive.readings_file import INSTRUMENT_WORDS
 from sunledger.archive.specification import Array, Attribute, FileSpec, VariableSpec
@@ -81,8 +86,8 @@ def _night_words(settings: AggregateSettings) -> str:
     zenith = 90.0 - tolerance if tolerance > 0 else settings.night_zenith
     return (
         f"; shortwave: the share is asked of the minutes with a zenith angle up to {zenith:g}"
-        " degree, the others are averaged apart, weighted by their number, and enter as 0 where"
-        " none of them counts"
+        " degree, whose mean stands for all of them; the others are taken as read, and enter as 0"
+        " where they do not count"
     )
 
 
@@ -111,8 +116,8 @@ def _whole_days_words(settings: AggregateSettings) -> tuple[str, str]:
 def _half_days_words(settings: AggregateSettings) -> tuple[str, str]:
     return (
         "mean of the days with half of their daytime minutes, of longwave half of all minutes"
-        " (rule of Natsis et al. for a 30-year series); shortwave by day and by night is averaged"
-        " apart and weighted by the number of minutes",
+        " (rule of Natsis et al. for a 30-year series); of shortwave the mean by day stands for all"
+        " of the day, and the night is taken as read, 0 where it was not",
         f"withheld where fewer than {settings.least_days} days have half of their minutes",
     )
 
@@ -158,6 +163,8 @@ def _aggregated_variables(ds: xr.Dataset, product: str, resolved: Period) -> lis
         night = "minutes with the sun below the horizon count as without sunshine"
         out += sunshine_variables(parts, replace(notes, method=night), threshold)
         out.append(possible_sunshine(ds["possible_sunshine_duration"].values, notes))
+    if "clear_minutes" in ds:
+        out += clear_minute_variables(ds["clear_minutes"].values, ds["clear_minutes_told"].values)
     for name in (n for n in RATIOS if n in ds):
         share = resolved.processing.aggregate.least_share(product)
         rule = f"withheld where less than {share:g} of the minutes with sun count"

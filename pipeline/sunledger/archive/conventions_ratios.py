@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sunledger.archive.conventions import float_series
+from sunledger.archive.conventions import float_series, series_attributes
 from sunledger.archive.conventions_aggregates import AggregateNotes, companions
 from sunledger.archive.conventions_series import cell_methods
 from sunledger.archive.specification import Array, Attribute, VariableSpec
@@ -61,6 +61,46 @@ def ratio_variables(
         "comment": made,
     }
     return (float_series(name, values["mean"], attributes, "physicalMeasurement"), *rest)
+
+
+def clear_minute_variables(clear: Array, told: Array) -> tuple[VariableSpec, VariableSpec]:
+    """
+    Number of minutes with a clear sky, and of those of which that can be told.
+
+    Parameters
+    ----------
+    clear, told : numpy.ndarray of int, shape (time,)
+        Minutes.
+
+    Returns
+    -------
+    variables : tuple of VariableSpec
+        ``clear_minutes`` and ``clear_minutes_told``.
+    """
+    words = (
+        "number of minutes with a clear sky",
+        "number of minutes of which it can be told whether the sky is clear",
+    )
+    method = (
+        "after tests 1 to 3 of Long and Ackerman 2000 (J. Geophys. Res. 105, 15609-15626) on global"
+        " and diffuse, passed by all minutes within 5 min; nothing is fitted to the site, so that"
+        " the number compares times at one station, not stations; nothing is told of the sun below"
+        " a zenith angle of 85 degree"
+    )
+    names = ("clear_minutes", "clear_minutes_told")
+    return tuple(  # type: ignore[return-value]
+        VariableSpec(
+            name,
+            ("time",),
+            values,
+            series_attributes(
+                {"long_name": what, "units": "1", "cell_methods": "time: sum", "comment": method},
+                "auxiliaryInformation",
+            ),
+            "i4",
+        )
+        for name, what, values in zip(names, words, (clear, told), strict=True)
+    )
 
 
 def possible_sunshine(values: Array, notes: AggregateNotes) -> VariableSpec:

@@ -17,6 +17,7 @@ import xarray as xr
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
+from sunledger.physics.clear_minutes import clear_minutes
 from sunledger.physics.segments import Segments
 from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
@@ -37,7 +38,7 @@ VERSION = 4
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
-HOUR = 3600
+MINUTE, HOUR = 60, 3600
 BINS = "bins"
 """Key of the quarters of an hour of the diurnal composite, to which its night rule was applied."""
 UTC = TimeBase()
@@ -130,6 +131,7 @@ class _Minutes:
     zenith: npt.NDArray[np.floating]
     sunlight: Array | None
     source: Codes | None
+    clear: tuple[Mask, Mask] | None
 
 
 def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
@@ -156,7 +158,18 @@ def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
         _values(ds, "solar_zenith_angle")[inside],
         sunlight,
         source,
+        _clear_sky(measured, suns, inside) if interval == MINUTE else None,
     )
+
+
+def _clear_sky(measured: dict[str, Series], suns: Suns, inside: slice) -> tuple[Mask, Mask] | None:
+    """Minutes with a clear sky, and those of which it can be told; neighbours were looked at."""
+    if not {"ghi", "dhi"} <= measured.keys():
+        return None
+    sun = suns.of("ghi")
+    ghi, dhi = (np.where(s.valid, s.mean, np.nan) for s in (measured["ghi"], measured["dhi"]))
+    clear, told = clear_minutes(ghi, dhi, sun.cosine, sun.extraterrestrial)
+    return clear[inside], told[inside]
 
 
 def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
@@ -189,6 +202,9 @@ def _all_sums(
     if minutes.source is not None and minutes.sunlight is not None:
         sums |= named("ghi_selected", source_sums(minutes.source, segments))
         sums |= sky_sums(minutes.series, minutes.sunlight, segments)
+    if minutes.clear is not None:
+        clear, told = (segments.counts(mask) for mask in minutes.clear)
+        sums |= {"clear_minutes.clear": clear, "clear_minutes.told": told}
     if "dni" in minutes.series:
         sums |= sunshine_sums(minutes.zenith, minutes.series["dni"], segments, settings)
     return sums, lows, highs

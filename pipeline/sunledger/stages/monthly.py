@@ -224,8 +224,9 @@ def half_day_means(days: Cells, quantity: str, settings: AggregateSettings) -> M
     Returns
     -------
     monthly : Monthly
-        The mean of the days (Natsis et al.). Shortwave by day and by night is averaged apart; of
-        longwave, and of a day without daytime, half of all minutes is asked.
+        The mean of the days (Natsis et al.). The mean of shortwave by day stands for all of the
+        day, and the night is taken as read; of longwave, and of a day without daytime, half of
+        all minutes is asked.
     """
     count, possible = np.asarray(days.sums[f"{quantity}.count"]), days.possible(quantity)
     mean = quotient(days.sums[f"{quantity}.total"], count)

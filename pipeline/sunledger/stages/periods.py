@@ -174,7 +174,7 @@ def apart_by_day_and_night(
     cells: Cells, quantity: str, stratum: str
 ) -> tuple[Array, Counts, Counts]:
     """
-    Mean of the bright and the dark minutes, each weighted by how many there are.
+    Mean of which the bright minutes alone have to be there.
 
     Parameters
     ----------
@@ -188,19 +188,19 @@ def apart_by_day_and_night(
     Returns
     -------
     mean : numpy.ndarray, shape (period,)
-        The dark enters as 0 where none of it counts; NaN where light was and none of it counts.
+        The mean of the bright minutes for all of them, and the dark ones as read: one that is
+        missing enters as 0. Of a period without bright minutes the mean of what was read.
     count, possible : numpy.ndarray of int64, shape (period,)
         Bright minutes that count, and all bright ones.
     """
     sums, possible = cells.sums, cells.possible(quantity)
     bright = np.asarray(sums[f"{quantity}.{stratum}_possible"])
     count = np.asarray(sums[f"{quantity}.{stratum}_count"])
-    total = np.asarray(sums[f"{quantity}.{stratum}_total"])
-    dark_count = sums[f"{quantity}.count"] - count
-    dark = quotient(sums[f"{quantity}.total"] - total, dark_count)
-    light = np.where(bright > 0, quotient(total, count), 0.0)
-    mean = (light * bright + np.where(dark_count > 0, dark, 0.0) * (possible - bright)) / possible
-    return mean, count, bright
+    lit = np.asarray(sums[f"{quantity}.{stratum}_total"])
+    total = np.asarray(sums[f"{quantity}.total"])
+    mean = (quotient(lit, count) * bright + (total - lit)) / possible
+    plain = quotient(total, np.asarray(sums[f"{quantity}.count"]))
+    return np.where(bright > 0, mean, plain), count, bright
 
 
 def _value(

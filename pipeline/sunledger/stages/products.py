@@ -124,6 +124,9 @@ def _columns(
     for ratio in RATIOS:
         if f"{ratio}.upper" in periods.sums:
             out[ratio] = ratio_of_sums(periods, ratio, share)
+    if "clear_minutes.told" in periods.sums:
+        number, told = (periods.sums[f"clear_minutes.{n}"] for n in ("clear", "told"))
+        out["clear_minutes"] = {"": number.astype(np.int32), "told": told.astype(np.int32)}
     if "sunshine_duration.count" in periods.sums:
         out |= sunshine(periods, share)
     return out

@@ -31,8 +31,8 @@ class AggregateSettings(Model):
     least_share_daily: Share = 0.9
     night: Literal["asked", "not_asked"] = "asked"
     """Shortwave: whether the least share is asked of all minutes, or only of those with the sun
-    above the night zenith. `not_asked`: minutes by day and by night are averaged apart and weighted
-    by their number, and a night without a reading enters as 0."""
+    above the night zenith. `not_asked`: the mean of the minutes by day stands for all of them;
+    those by night are taken as read, and one without a reading enters as 0."""
     sunrise_tolerance: Annotated[float, Field(ge=0, le=10)] = 0.0
     """With `night: not_asked`: minutes with the sun lower than this above the horizon are treated
     like the night. The World Radiation Data Centre tolerates 5 degree. [degree]"""
