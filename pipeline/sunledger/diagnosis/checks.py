@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from sunledger.diagnosis.findings import Finding, ordered
 from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
+from sunledger.diagnosis.symmetry import gross_errors
+from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
 VERSION = 1
 """Raise it when a check says something else of the same minutes."""
@@ -52,5 +54,11 @@ def evidence(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     return [], {"clear_minutes": int(month.clear.middle.size), "clear_days": month.moments.days}
 
 
-CHECKS: dict[str, Check] = {"evidence": evidence}
+CHECKS: dict[str, Check] = {
+    "evidence": evidence,
+    "gross_errors": gross_errors,
+    "constant_terms": constant_terms,
+    "changes": changes,
+    "recorded_settings": recorded_settings,
+}
 """In this order; a new check is one row."""

@@ -22,8 +22,8 @@ LEAST_OF_DAY = 30
 """A day with fewer clear minutes says nothing. [minutes]"""
 PIECE = 3 * 3600
 """Pieces of a day between which a step can lie. [s]"""
-SATURATION = 300.0
-"""Minutes of a day from which more of them add little, since they err together. Measured. [min]"""
+SATURATION = 1000.0
+"""Minutes of a day from which more of them add little, since they err together. [min]"""
 CONFIDENCE = 0.95
 
 

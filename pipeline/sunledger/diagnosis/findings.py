@@ -15,6 +15,7 @@ NAMES = {
     "clock_or_east_lean_drift": "the east-west closure term drifts: clock, or slow settling",
     "clock_check_contradicted": "the sun does not follow the recorded change of the clock",
     "level_step": "the global pyranometer leans differently than before",
+    "north_lean_or_responsivity_step": "the north term stepped; responsivity may have as well",
     "time_zone_error": "times are off by whole hours",
     "half_day_error": "times are off by twelve hours",
     "longitude_reversed": "the longitude of the station has the wrong sign",

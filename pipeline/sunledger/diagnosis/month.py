@@ -7,11 +7,20 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
 from sunledger.diagnosis.closure_fit import Moments, moments_of
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.selection import ClearMinutes, Components, clear_minutes
+from sunledger.diagnosis.selection import (
+    Array,
+    ClearMinutes,
+    Components,
+    clear_minutes,
+    closure_columns,
+)
+from sunledger.physics.sun import solar_position
 
 Verdict = dict[str, Any]
 """What a check could say, in words and numbers, also where it found nothing."""
@@ -62,6 +71,21 @@ class DiagnosedMonth:
             Formed once.
         """
         return moments_of(self.clear)
+
+    @cached_property
+    def columns(self) -> Array:
+        """
+        Regressors of closure at all times, for effects on means.
+
+        Returns
+        -------
+        columns : numpy.ndarray, shape (time, 3)
+            0 with the sun down, NaN where the direct is unknown. [W m-2]
+        """
+        parts = self.parts
+        sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+        beam = np.where(sun.zenith < 90.0, parts.dni, 0.0)
+        return closure_columns(beam, sun.zenith, sun.azimuth)
 
 
 Check = Callable[[DiagnosedMonth], tuple[list[Finding], Verdict]]

@@ -1,0 +1,336 @@
+"""The sun as watchdog of the clock and of the level, from clear steady minutes."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from sunledger.config.clocks import clock_checks
+from sunledger.diagnosis.changes import (
+    DAY,
+    LEAST_DAYS,
+    LEAST_MINUTES,
+    Change,
+    best_step,
+    drift,
+    enough,
+    step_before,
+)
+from sunledger.diagnosis.closure_fit import (
+    EAST,
+    NORTH,
+    RESPONSIVITY,
+    constant_design,
+    fitted,
+)
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.month import DiagnosedMonth, Verdict
+
+LEAST_LEAN = 0.2
+"""A change of the east-west term below this raises no finding: twice the 0.1 degree to which a
+bubble is level. [degree]"""
+LEAST_NORTH = 0.4
+"""The same for north, which is told less well. [degree]"""
+LARGEST_CHANCE, LARGEST_CHANCE_NORTH = 0.05, 0.03
+"""A change this likely by chance alone raises no finding; north is asked for more."""
+CAUSES = (
+    "a lean of the global pyranometer toward east or west",
+    "an error of the logger's clock",
+    "labels that mark the other end of the interval",
+    "a wrong longitude of the station",
+)
+NOT_ENOUGH = "not enough evidence"
+TURN = 2.0 * np.pi / DAY
+
+
+def as_seconds(lean: float, latitude: float) -> float:
+    """
+    Clock error that looks like a lean toward the east.
+
+    Parameters
+    ----------
+    lean : float
+        East-west term; positive toward the east. [rad]
+    latitude : float
+        Of the station. [degree]
+
+    Returns
+    -------
+    error : float
+        Logger less true time: a slow clock looks like a lean toward the east. [s]
+    """
+    return -lean / (TURN * max(float(np.cos(np.radians(latitude))), 1e-6))
+
+
+def _stamp(seconds: float) -> str:
+    return datetime.fromtimestamp(int(seconds), UTC).strftime("%Y-%m-%d %H:%M")
+
+
+def _position(month: DiagnosedMonth, onset: float) -> str:
+    """Position whose values the global takes."""
+    rows = [row for row in month.resolved.primary if row[0] == "ghi"]
+    return next((p for _, p, a, b in rows if a <= onset < b), rows[0][1])
+
+
+def constant_terms(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+    """
+    List what is constant over the month, with every cause of that size; never a finding.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings : list of Finding
+        None: closure cannot tell these causes apart.
+    verdict : dict
+        East and north term with intervals, what they would be as other causes, the correlation of
+        north and responsivity.
+    """
+    moments = month.moments
+    if moments.minutes.sum() < LEAST_MINUTES or moments.days < LEAST_DAYS:
+        return [], {"verdict": NOT_ENOUGH}
+    found = fitted(moments, constant_design(moments), 1)
+    lean, width = np.degrees(found.value), np.degrees(found.half_width)
+    seconds = as_seconds(float(found.value[EAST]), month.resolved.latitude)
+    unsure = abs(as_seconds(float(found.half_width[EAST]), month.resolved.latitude))
+    interval = month.parts.interval
+    verdict: dict[str, Any] = {
+        "responsivity_percent": _pair(100 * found.value[RESPONSIVITY], 100 * found.half_width[0]),
+        "east_degree": _pair(lean[EAST], width[EAST]),
+        "north_degree": _pair(lean[NORTH], width[NORTH]),
+        "size_degree": float(np.hypot(lean[EAST], lean[NORTH])),
+        "azimuth_degree": float(np.degrees(np.arctan2(lean[EAST], lean[NORTH])) % 360.0),
+        "north_responsivity_correlation": float(found.correlation[NORTH, RESPONSIVITY]),
+        "as_clock_error_s": _pair(seconds, unsure),
+        "as_longitude_error_degree": _pair(seconds / 240.0, unsure / 240.0),
+        "label_convention_would_be_s": [-interval, interval],
+        "cannot_tell": list(CAUSES),
+        "verdict": "constant terms are listed, not judged: only a level check, a clock check or the"
+        " station's papers tell these causes apart",
+    }
+    return [], verdict
+
+
+def _pair(value: float, half_width: float) -> list[float]:
+    return [float(value), float(half_width)]
+
+
+def _is_found(size: tuple[float, float, float], days: float = 1.0) -> bool:
+    """Whether a change of the east-west term is large and not by chance; a drift over its days."""
+    value, _, chance = size
+    return bool(np.degrees(abs(value)) * days >= LEAST_LEAN and chance < LARGEST_CHANCE)
+
+
+def _is_found_north(size: tuple[float, float, float]) -> bool:
+    value, _, chance = size
+    return bool(np.degrees(abs(value)) >= LEAST_NORTH and chance < LARGEST_CHANCE_NORTH)
+
+
+def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+    """
+    Steps and drifts of the lean within the month.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings : list of Finding
+        At most one of the east-west term and one of the north term.
+    verdict : dict
+        The best step and the drift with their intervals, or that there is not enough evidence.
+    """
+    moments = month.moments
+    east, slope, both = best_step(moments), drift(moments), best_step(moments, (EAST, NORTH))
+    if east is None or slope is None or both is None:
+        least = f"{LEAST_MINUTES} clear minutes from {LEAST_DAYS} days on each side"
+        return [], {"verdict": NOT_ENOUGH, "asked_for": least}
+    latitude = month.resolved.latitude
+    verdict: dict[str, Any] = {
+        "east_step_s": _as_clock(east, latitude),
+        "east_drift_s_per_day": _as_clock(slope, latitude),
+        "east_step_degree": [float(np.degrees(x)) for x in east.size(EAST)[:2]],
+        "north_step_degree": [float(np.degrees(x)) for x in both.size(NORTH)[:2]],
+        "cannot_tell": list(CAUSES[:2]),
+    }
+    found = [*_north(month, both), *_east(month, east, slope)]
+    verdict["verdict"] = "changed" if found else "no change above its limit"
+    return found, verdict
+
+
+def _as_clock(change: Change, latitude: float) -> list[float]:
+    value, half_width, _ = change.size(EAST)
+    return _pair(as_seconds(value, latitude), abs(as_seconds(half_width, latitude)))
+
+
+def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
+    """The east-west term: a step or a drift, whichever explains more."""
+    days = (slope.before - slope.after) / DAY
+    drifts = slope.misfit < step.misfit
+    change, per = (slope, " d-1") if drifts else (step, "")
+    if not _is_found(change.size(EAST), days if drifts else 1.0):
+        return []
+    seconds, width = _as_clock(change, month.resolved.latitude)
+    value, half_width, chance = change.size(EAST)
+    name = f"clock_or_east_lean_{'drift' if drifts else 'step'}"
+    action = (
+        f"check the clock and the level of the global: the east-west term moved by"
+        f" {seconds:+.0f} +- {width:.0f} s{per} of clock error or"
+        f" {np.degrees(value):+.2f} +- {np.degrees(half_width):.2f} degree{per} toward east,"
+        f" since {_stamp(change.after)}"
+    )
+    evidence = _evidence(month, change) | {"chance": chance}
+    evidence |= {"lean_degree": _pair(np.degrees(value), np.degrees(half_width))}
+    return [
+        Finding(
+            month.config.station.id,
+            month.period,
+            name,
+            _position(month, change.before),
+            size=seconds,
+            unit=f"s{per}",
+            lower=seconds - width,
+            upper=seconds + width,
+            action=action,
+            onset=int(change.after if drifts else change.before),
+            evidence=evidence,
+            effect=_effect(month, change, EAST, value),
+            cannot_tell=CAUSES[:2],
+        )
+    ]
+
+
+def _north(month: DiagnosedMonth, both: Change) -> list[Finding]:
+    """The north term, in which a clock has no part but responsivity has."""
+    if not _is_found_north(both.size(NORTH)):
+        return []
+    first = int(np.argmax(both.course > 0))
+    free = step_before(month.moments, first, (RESPONSIVITY, EAST, NORTH))
+    alone = _is_found_north(free.size(NORTH))
+    change = free if alone else both
+    east, north = (change.size(c) for c in (EAST, NORTH))
+    at = 3 + change.which.index(NORTH)
+    size, azimuth = np.hypot(east[0], north[0]), np.arctan2(east[0], north[0])
+    width = float(np.degrees(np.hypot(east[0] * east[1], north[0] * north[1]) / size))
+    toward = f"{np.degrees(azimuth) % 360:.0f} degree of azimuth"
+    name = "level_step" if alone else "north_lean_or_responsivity_step"
+    action = (
+        f"level the global pyranometer: leans {np.degrees(size):.1f} +- {width:.1f} degree more"
+        f" toward {toward} since {_stamp(change.after)}"
+    )
+    evidence = _evidence(month, change) | {
+        "east_degree": _pair(*np.degrees(east[:2])),
+        "north_degree": _pair(*np.degrees(north[:2])),
+        "chance": north[2],
+        "azimuth_degree": float(np.degrees(azimuth) % 360.0),
+        "north_responsivity_correlation": float(free.estimate.correlation[3, 5]),
+    }
+    effect = _effect(month, change, NORTH, float(change.estimate.value[at]))
+    degrees = float(np.degrees(size))
+    return [
+        Finding(
+            month.config.station.id,
+            month.period,
+            name,
+            _position(month, change.before),
+            size=degrees,
+            unit="degree",
+            lower=degrees - width,
+            upper=degrees + width,
+            action=action,
+            onset=int(change.before),
+            evidence=evidence,
+            effect=effect,
+            cannot_tell=() if alone else ("a lean to north or south", "a change of responsivity"),
+        )
+    ]
+
+
+def _evidence(month: DiagnosedMonth, change: Change) -> dict[str, Any]:
+    later = change.course > 0
+    minutes = month.moments.minutes
+    return {
+        "minutes_before": int(minutes[~later].sum()),
+        "minutes_after": int(minutes[later].sum()),
+        "days": month.moments.days,
+        "between": [_stamp(change.after), _stamp(change.before)],
+    }
+
+
+def _effect(month: DiagnosedMonth, change: Change, coefficient: int, value: float) -> float:
+    """Change of the month's mean global, from all minutes behind the onset. [W m-2]"""
+    course = np.interp(month.parts.middle, month.moments.middle, change.course)
+    columns = month.columns[:, coefficient]
+    return float(np.nansum(columns * course) * value / max(columns.size, 1))
+
+
+def recorded_settings(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+    """
+    Whether the sun follows what the record says of the clock.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings : list of Finding
+        One a clock check after which the corrected times stepped against the sun.
+    verdict : dict
+        Clock check → what is left of a step there, which is none where the record is right.
+    """
+    findings, verdict = [], Verdict()
+    first, last = (float(month.parts.middle[i]) for i in (0, -1))
+    for name in month.config.station.loggers:
+        for check in clock_checks(month.config.fieldlog, name):
+            later = month.moments.middle >= check.time
+            if not first <= check.time <= last or check.left is None:
+                continue
+            if not enough(month.moments, later):
+                verdict[check.id] = {"verdict": NOT_ENOUGH}
+                continue
+            change = step_before(month.moments, int(np.argmax(later)), (EAST,))
+            seconds, width = _as_clock(change, month.resolved.latitude)
+            wrong = _is_found(change.size(EAST))
+            verdict[check.id] = {
+                "recorded_s": check.left - check.found,
+                "left_over_s": [seconds, width],
+                "verdict": "contradicted" if wrong else "agrees within the interval",
+            }
+            if wrong:
+                findings.append(_contradiction(month, change, name, check.id, check.time))
+    return findings, verdict
+
+
+def _contradiction(
+    month: DiagnosedMonth, change: Change, logger: str, check: str, time: int
+) -> Finding:
+    seconds, width = _as_clock(change, month.resolved.latitude)
+    action = (
+        f"look at clock check {check} of {logger}: times corrected by it step by {seconds:+.0f} +-"
+        f" {width:.0f} s against the sun; is its size, sign or time wrong, or was the global moved?"
+    )
+    return Finding(
+        month.config.station.id,
+        month.period,
+        "clock_check_contradicted",
+        logger,
+        size=seconds,
+        unit="s",
+        lower=seconds - width,
+        upper=seconds + width,
+        action=action,
+        onset=time,
+        evidence=_evidence(month, change) | {"clock_check": check},
+        severity="act",
+        effect=_effect(month, change, EAST, change.size(EAST)[0]),
+        cannot_tell=CAUSES[:2],
+    )

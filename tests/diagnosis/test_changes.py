@@ -1,0 +1,65 @@
+"""Steps and drifts of closure coefficients."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnosed_months import month
+from invented_months import Month, step_at
+from sunledger.diagnosis.changes import (
+    LEAST_DAYS,
+    LEAST_MINUTES,
+    best_step,
+    candidates,
+    drift,
+    enough,
+    step_before,
+)
+from sunledger.diagnosis.closure_fit import EAST, NORTH
+
+FIRST = float(np.datetime64("2031-06-01", "s").astype(np.int64))
+MIDDLE = FIRST + 15 * 86400
+STEPPED = month(Month(cloudiness=0.2, seed=4, east=step_at(MIDDLE, 0.5))).moments
+
+
+def test_the_step_lies_between_two_pieces_of_data() -> None:
+    """The true instant does, within half a day."""
+    found = best_step(STEPPED)
+    assert found.after < found.before
+    assert abs(found.before - MIDDLE) < 86400
+    value, half_width, chance = found.size(EAST)
+    assert abs(np.degrees(value) - 0.5) < np.degrees(half_width) + 0.05
+    assert chance < 1e-4
+
+
+def test_every_candidate_has_enough_on_both_sides() -> None:
+    """And one fewer day would not do at the edges."""
+    every = np.arange(STEPPED.day.size)
+    kept = candidates(STEPPED)
+    assert all(enough(STEPPED, every >= k) for k in kept)
+    assert not enough(STEPPED, every >= kept[0] - 1)
+    before = every < kept[0]
+    assert STEPPED.minutes[before].sum() >= LEAST_MINUTES
+    assert np.unique(STEPPED.day[before]).size >= LEAST_DAYS
+
+
+def test_too_few_days_give_no_verdict() -> None:
+    """None instead of a guess."""
+    few = month(Month(days=4, cloudiness=-1.0)).moments
+    assert best_step(few) is None
+    assert drift(few) is None
+
+
+def test_the_best_step_explains_more_than_any_other() -> None:
+    """Least misfit of all candidates."""
+    best = best_step(STEPPED, (EAST, NORTH))
+    others = [step_before(STEPPED, k, (EAST, NORTH)).misfit for k in candidates(STEPPED)]
+    assert best.misfit == min(others)
+
+
+def test_a_drift_is_per_day() -> None:
+    """0.03 degree a day."""
+    given = Month(cloudiness=0.2, seed=4, east=lambda t: 0.03 * (t - FIRST) / 86400)
+    value, half_width, _ = drift(month(given).moments).size(EAST)
+    assert abs(np.degrees(value) - 0.03) < 0.01
+    assert np.degrees(half_width) < 0.02

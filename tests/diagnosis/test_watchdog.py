@@ -1,0 +1,167 @@
+"""The sun as watchdog: what it finds, what it leaves, what it cannot tell apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from diagnosed_months import month
+from invented_months import Month, month_of, step_at
+from published_month import published_month
+from sunledger.diagnosis.watchdog import (
+    CAUSES,
+    NOT_ENOUGH,
+    as_seconds,
+    changes,
+    constant_terms,
+    recorded_settings,
+)
+
+FIRST = float(np.datetime64("2031-06-01", "s").astype(np.int64))
+MIDDLE = FIRST + 15 * 86400
+CLEARISH = Month(cloudiness=0.2, seed=4)
+
+
+def test_a_clock_error_looks_like_the_published_lean() -> None:
+    """60 s are 0.171 degree at latitude 46.8 (0.25 degree times the cosine), slow toward east."""
+    assert as_seconds(np.radians(0.25 * np.cos(np.radians(46.8))), 46.8) == pytest.approx(
+        -59.84, 0.01
+    )
+    assert as_seconds(np.radians(0.171), 46.8) == pytest.approx(-60.0, abs=0.3)
+
+
+def test_a_step_of_the_clock_is_found_with_its_size_and_onset() -> None:
+    """120 s fast from the middle of the month: named with both causes and nothing corrected."""
+    (found,), verdict = changes(month(replace(CLEARISH, clock=step_at(MIDDLE, 120.0))))
+    assert found.name == "clock_or_east_lean_step"
+    assert found.size == pytest.approx(120.0, abs=45.0)
+    assert found.lower < 120.0 < found.upper
+    assert abs(found.onset - MIDDLE) < 2 * 86400
+    assert found.cannot_tell == CAUSES[:2]
+    assert verdict["verdict"] == "changed"
+
+
+def test_a_lean_toward_the_east_reads_as_a_slow_clock() -> None:
+    """The same signature: minus as many seconds."""
+    (found,), _ = changes(month(replace(CLEARISH, east=step_at(MIDDLE, 0.5))))
+    assert found.name == "clock_or_east_lean_step"
+    assert found.evidence["lean_degree"][0] == pytest.approx(0.5, abs=0.15)
+    assert found.size == pytest.approx(as_seconds(np.radians(0.5), 46.8), abs=45.0)
+
+
+def test_a_drift_is_told_from_a_step() -> None:
+    """10 s a day over the month."""
+    given = replace(CLEARISH, clock=lambda t: 10.0 * (t - FIRST) / 86400)
+    (found,), _ = changes(month(given))
+    assert found.name == "clock_or_east_lean_drift"
+    assert found.size == pytest.approx(10.0, abs=3.0)
+
+
+def test_a_large_lean_to_the_south_is_named_with_what_it_may_be() -> None:
+    """2 degrees: no clock does that, so the clock is not among the causes."""
+    found, _ = changes(month(replace(CLEARISH, north=step_at(MIDDLE, -2.0))))
+    (north,) = (f for f in found if "north" in f.name or f.name == "level_step")
+    assert not any("clock" in cause for cause in north.cannot_tell)
+    assert north.evidence["north_degree"][0] == pytest.approx(-2.0, abs=1.0)
+    assert north.effect != 0.0
+
+
+def test_a_clean_month_raises_nothing() -> None:
+    """And constants are listed with every cause, never as a finding."""
+    clean = month(CLEARISH)
+    assert changes(clean)[0] == []
+    found, verdict = constant_terms(clean)
+    assert found == []
+    assert verdict["cannot_tell"] == list(CAUSES)
+
+
+@pytest.mark.parametrize("longitude_error", [0.25, -0.25])
+def test_a_wrong_longitude_is_among_the_causes_of_a_constant(longitude_error: float) -> None:
+    """0.25 degree are 60 s: the size as a longitude error is given, and nothing is found."""
+    parts = month_of(CLEARISH)
+    given = month(CLEARISH)
+    wrong = replace(parts, longitude=parts.longitude + longitude_error)
+    found, verdict = constant_terms(replace(given, parts=wrong))
+    size, width = verdict["as_longitude_error_degree"]
+    assert size == pytest.approx(longitude_error, abs=0.15)
+    assert abs(size - longitude_error) < 1.5 * width
+    assert CAUSES[3] in verdict["cannot_tell"]
+    assert found == changes(replace(given, parts=wrong))[0] == []
+
+
+def test_the_other_label_convention_is_among_the_causes_of_a_constant() -> None:
+    """Labels taken for starts that are ends: 60 s fast, all month."""
+    parts = month_of(CLEARISH)
+    given = month(CLEARISH)
+    wrong = replace(parts, middle=parts.middle + 60.0)
+    found, verdict = constant_terms(replace(given, parts=wrong))
+    assert verdict["as_clock_error_s"][0] == pytest.approx(60.0, abs=30.0)
+    assert verdict["label_convention_would_be_s"] == [-60, 60]
+    assert CAUSES[2] in verdict["cannot_tell"]
+    assert found == []
+
+
+def test_three_days_are_not_enough_for_a_change() -> None:
+    """And an overcast month not for a constant either."""
+    assert changes(month(Month(days=3, cloudiness=-1.0)))[1]["verdict"] == NOT_ENOUGH
+    assert constant_terms(month(Month(days=3, cloudiness=3.0)))[1] == {"verdict": NOT_ENOUGH}
+
+
+def _check(found: float) -> dict[str, object]:
+    return {
+        "id": "ck-1",
+        "type": "clock_check",
+        "time": "2031-06-16",
+        "logger": "main",
+        "role": "station keeper",
+        "found": found,
+        "left": 0.0,
+    }
+
+
+def test_a_recorded_setting_that_the_sun_does_not_follow() -> None:
+    """Right: nothing is left of it. Wrong by 180 s: the check is named, with its logger."""
+    found, verdict = recorded_settings(month(CLEARISH, [_check(180.0)]))
+    assert found == []
+    assert verdict["ck-1"]["verdict"] == "agrees within the interval"
+    given = replace(CLEARISH, clock=step_at(MIDDLE, 180.0))
+    (wrong,), verdict = recorded_settings(month(given, [_check(180.0)]))
+    assert (wrong.name, wrong.target) == ("clock_check_contradicted", "main")
+    assert "ck-1" in wrong.action
+    assert wrong.size == pytest.approx(180.0, abs=45.0)
+    assert verdict["ck-1"]["recorded_s"] == -180.0
+
+
+def test_a_setting_without_evidence_is_left_open() -> None:
+    """Three days of data around it."""
+    given = replace(CLEARISH, start="2031-06-15", days=3)
+    assert recorded_settings(month(given, [_check(5.0)]))[1] == {"ck-1": {"verdict": NOT_ENOUGH}}
+
+
+def test_the_untouched_real_month_raises_nothing() -> None:
+    """Its constant east term of -0.18 degree is listed, and is nobody's to repair."""
+    real = published_month()
+    assert changes(real)[0] == []
+    east, width = constant_terms(real)[1]["east_degree"]
+    assert east == pytest.approx(-0.18, abs=0.03)
+    assert width < 0.2
+
+
+@pytest.mark.parametrize("step", [120.0, -120.0])
+def test_a_step_in_the_real_month_is_found(step: float) -> None:
+    """Before 24 June, with five clear days on either side: size within 45 s."""
+    time = published_month().parts.middle
+    when = float(np.datetime64("2016-06-24", "s").astype(np.int64))
+    (found,), _ = changes(published_month(np.where(time >= when, step, 0.0)))
+    assert found.name == "clock_or_east_lean_step"
+    assert found.size == pytest.approx(step, abs=45.0)
+
+
+def test_a_drift_in_the_real_month_has_its_slope() -> None:
+    """10 s a day: found by its name, slope within 3 s a day."""
+    time = published_month().parts.middle
+    (found,), verdict = changes(published_month(10.0 * (time - time[0]) / 86400))
+    assert verdict["east_drift_s_per_day"][0] == pytest.approx(10.0, abs=3.0)
+    assert found.name == "clock_or_east_lean_drift"
