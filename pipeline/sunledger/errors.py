@@ -85,5 +85,9 @@ class RawFileError(SunledgerError):
         return f"{self.path}:{self.line}: {self.why}" if self.line else f"{self.path}: {self.why}"
 
 
+class BudgetError(SunledgerError):
+    """A budget that cannot be told: no such quantity, instrument, or condition."""
+
+
 class ArchiveError(SunledgerError):
     """A file of the archive that is missing, foreign, altered, or cannot be written."""

@@ -82,3 +82,30 @@ def test_refusals():
         effective_degrees_of_freedom([1.0], [0.0])
     with pytest.raises(ValueError, match=r"level must lie between 0 and 1 \(got 95\)"):
         coverage_factor(10.0, 95)
+
+
+def test_end_gauge_intermediate_figures():
+    """H.1 from its inputs: c u of each, 25.6 degrees for d, uc 31.7, U99 = 93 nm.
+
+    Model l = ls + d - ls (da th + as dt), first order; degrees of freedom 24, 5 and 8 of the
+    three parts of d (H.1.6).
+    """
+    length, expansion, off = 50.000623e6, 11.5e-6, -0.1
+    scale = 25.0  # nm
+    parts_of_d = [5.8, 3.9, 6.7]
+    difference = float(combined_standard_uncertainty(parts_of_d))
+    of_expansion = abs(-length * off) * float(rectangular(1.0e-6))
+    of_temperature = length * expansion * float(rectangular(0.05))
+    assert abs(of_expansion - 2.9) <= 0.05
+    assert abs(of_temperature - 16.6) <= 0.05  # printed 16.7 for the rounded 0.029
+    assert abs(length * expansion * 0.029 - 16.7) <= 0.05
+    degrees_of_d = float(effective_degrees_of_freedom(parts_of_d, [24.0, 5.0, 8.0]))
+    # the guide takes the rounded 9.7 for the combined 9.68
+    assert abs(degrees_of_d * (9.7 / difference) ** 4 - 25.6) <= 0.05
+    parts, degrees = [scale, difference, of_expansion, of_temperature], [18.0, degrees_of_d, 50, 2]
+    combined = float(combined_standard_uncertainty(parts))
+    assert abs(combined - 31.7) <= 0.1
+    effective = float(effective_degrees_of_freedom(parts, degrees))
+    assert 16 <= effective < 17.5
+    result = length + 215.0
+    assert abs(result / 1e6 - 50.000838) <= 5e-7

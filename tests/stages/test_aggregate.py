@@ -115,7 +115,9 @@ def test_against_pandas_resample(quantity: str, product: str, rule: str) -> None
         ("_std", np.sqrt(variance)),
         ("_uncertainty", expected_uncertainty(ds, bounds, table, rule)),
     ):
-        assert_allclose(out[quantity + name], expected.where(enough), rtol=1e-10, err_msg=name)
+        # the parts of the uncertainty are in single precision
+        close = 1e-5 if name == "_uncertainty" else 1e-10
+        assert_allclose(out[quantity + name], expected.where(enough), rtol=close, err_msg=name)
     assert_array_equal(out[f"{quantity}_number_of_observations"], groups[""].count())
     assert_array_equal(
         pd.to_datetime(out["time"].values, unit="s"), groups[""].count().index.to_numpy()
@@ -199,7 +201,7 @@ def test_component_sum_counts_where_both_components_do() -> None:
         sample=np.hypot(beam.sample * cosine, diffuse.sample),
     )
     expected = expected_uncertainty(ds, bounds, table, "h", together)
-    assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-9)
+    assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-6)
 
 
 def test_no_derived_quantity_without_direct() -> None:

@@ -59,8 +59,10 @@ def test_parts_are_those_of_the_components(made: tuple[xr.Dataset, Period], quan
     assert found is not None
     for name in ("day", "sample"):
         mine = [found[1][c.name] for c in found[0] if c.common == name]
-        assert getattr(parts, name)[700] == pytest.approx(2 * np.sqrt(np.sum(np.square(mine))))
-    assert_allclose(np.abs(parts.logger[700]), 2 * found[1]["logger_gain"])
+        assert getattr(parts, name)[700] == pytest.approx(
+            2 * np.sqrt(np.sum(np.square(mine))), rel=1e-6
+        )
+    assert_allclose(np.abs(parts.logger[700]), 2 * found[1]["logger_gain"], rtol=1e-6)
 
 
 def test_shared_parts_have_the_sign_of_the_signal(made: tuple[xr.Dataset, Period]) -> None:

@@ -108,23 +108,6 @@ memory of I. Reda, NREL/TP-3B10-52194, 2011), and ``L = V / S + sigma T_b^4 - k 
 T_b^4)`` for a pyrgeometer, whose dome is known by its difference from the body.
 """
 
-FORM_UNITS: Mapping[str, str] = {
-    "signal": "%",
-    "yearly": "% a-1",
-    "soiling": "of the recorded loss",
-    "absolute": "W m-2",
-    "voltage": "uV",
-    "beam": "W m-2 at a beam of 1000",
-    "tilt": "of the recorded tilt",
-    "net_longwave": "W m-2 at net longwave 200",
-    "thermal_sensitivity": "%",
-    "net_longwave_error": "W m-2",
-    "body": "K",
-    "dome": "K",
-    "dome_factor": "1",
-    "timing": "of the change in light",
-}
-
 
 def contribution(component: Component, situation: Situation) -> Array:
     """
@@ -186,6 +169,12 @@ def parts_by_period(
     """
     out: dict[str, Array] = {}
     for period in periods:
-        mine = [contribution(c, situation) for c in components if c.common == period and c.width]
-        out[period] = combined_standard_uncertainty(mine) if mine else np.zeros(())
+        mine = [c for c in components if c.common == period and c.width]
+        # components of one form have one coefficient: far fewer arrays than components
+        forms = {c.form: [d.standard for d in mine if d.form == c.form] for c in mine}
+        parts = [
+            FORMS[form](situation) * float(combined_standard_uncertainty(standards))
+            for form, standards in forms.items()
+        ]
+        out[period] = combined_standard_uncertainty(parts) if parts else np.zeros(())
     return out

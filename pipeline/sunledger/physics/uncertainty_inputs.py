@@ -30,6 +30,24 @@ others the half-width (JCGM 100:2008, 4.3.7 and 4.3.9)."""
 PERIODS = ("calibration", "day", "sample")
 """For how long an error stays the same; those of different periods are independent."""
 
+FORM_UNITS: Mapping[str, str] = {
+    "signal": "%",
+    "yearly": "% a-1",
+    "soiling": "of the recorded loss",
+    "absolute": "W m-2",
+    "voltage": "uV",
+    "beam": "W m-2 at a beam of 1000",
+    "tilt": "of the recorded tilt",
+    "net_longwave": "W m-2 at net longwave 200",
+    "thermal_sensitivity": "%",
+    "net_longwave_error": "W m-2",
+    "body": "K",
+    "dome": "K",
+    "dome_factor": "1",
+    "timing": "of the change in light",
+}
+"""Form → unit of its width, in words."""
+
 PRACTICE = "common practice, no published source"
 ISO = "ISO 9060:2018"
 
@@ -80,6 +98,18 @@ class Component:
             In the unit of the form.
         """
         return self.width / DIVISORS[self.law]
+
+    @property
+    def unit(self) -> str:
+        """
+        Unit of the width.
+
+        Returns
+        -------
+        unit : str
+            In words for a table.
+        """
+        return FORM_UNITS[self.form]
 
 
 LOGGER = "WCRP-121, annex F, p. 151 (quoted)"

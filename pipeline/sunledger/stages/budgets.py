@@ -20,9 +20,9 @@ from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import Situation
 from sunledger.physics.uncertainty_inputs import (
     CORRECTED_TEMPERATURE,
+    PRACTICE,
     SHADED,
     Component,
-    changed,
     pyranometer_components,
     pyrgeometer_components,
     pyrheliometer_components,
@@ -88,8 +88,7 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
         found += SHADED if row.shade != "none" else ()
         found += _band(row)
     if (row.temperature_response or row.corrections.polynomial) and row.kind != "pyrgeometer":
-        left = min(c.width for c in found if c.name == "temperature")
-        found = changed(found, temperature=min(left, CORRECTED_TEMPERATURE))
+        found = tuple(_corrected(c) if c.name == "temperature" else c for c in found)
     stated = {name: (width, law, source) for name, width, law, source in row.widths}
     return tuple(_stated(c, stated[c.name]) if c.name in stated else c for c in found)
 
@@ -101,6 +100,14 @@ def _band(row: Coefficients) -> tuple[Component, ...]:
         return ()
     width, source = 100.0 * band.expanded_uncertainty, f"field log, entry {row.deployment}"
     return (Component("sky_obstruction", "signal", width, law="normal", source=source),)
+
+
+def _corrected(temperature: Component) -> Component:
+    """What the correction leaves; a class so good that it leaves less is kept."""
+    if temperature.width <= CORRECTED_TEMPERATURE:
+        return temperature
+    source = f"left of the correction applied; {PRACTICE}"
+    return replace(temperature, width=CORRECTED_TEMPERATURE, source=source, reduced_by="")
 
 
 def _stated(component: Component, said: tuple[float, str, str]) -> Component:

@@ -18,8 +18,12 @@ from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.surroundings import Surroundings, surroundings
 
 Array = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating]
 Times = npt.NDArray[np.int64]
 Values = Mapping[str, npt.NDArray[Any]]
+
+Budget = tuple[tuple[Component, ...], dict[str, float]]
+"""Components, and name → standard uncertainty. [W m-2]"""
 
 COVERAGE_FACTOR = 2.0
 """About 95 % for a normal distribution."""
@@ -58,9 +62,12 @@ def expanded_on_grid(position: str, one: Values, around: Surroundings, period: P
 
 def _parts_on_grid(
     position: str, one: Values, around: Surroundings, period: Period
-) -> dict[str, Array]:
+) -> dict[str, Floats]:
     """Expanded parts of a position that average out or are shared; 0 without an instrument."""
-    out = {name: np.zeros(around.time.shape) for name in SHARED_PARTS}
+    # single precision is ample for the uncertainty of an uncertainty, and twice as fast
+    out: dict[str, Floats] = {
+        name: np.zeros(around.time.shape, np.float32) for name in SHARED_PARTS
+    }
     for piece in pieces(position, one, around, period):
         found = parts_by_period(piece.components, piece.situation, PERIODS[1:])
         widths = {c.name: c.standard for c in piece.components}
@@ -74,7 +81,7 @@ def _parts_on_grid(
 
 def budget_at(
     position: str, one: Values, around: Surroundings, period: Period, place: int
-) -> tuple[tuple[Component, ...], dict[str, float]] | None:
+) -> Budget | None:
     """
     The single contributions to one value.
 
@@ -167,8 +174,13 @@ def position_uncertainties(
     }
 
 
+def _numbers(ds: xr.Dataset) -> dict[str, npt.NDArray[Any]]:
+    found = {str(name): ds.variables[name].values for name in ds.data_vars}
+    return {name: values for name, values in found.items() if values.dtype.kind in "fiu"}
+
+
 def _of_minutes(ds: xr.Dataset, period: Period) -> tuple[dict[str, Any], Surroundings]:
-    values = {str(name): ds[name].values for name in ds.data_vars if ds[name].dtype.kind in "fiu"}
+    values = _numbers(ds)
     time = ds["time"].values
     zenith = ds["solar_zenith_angle"].values.astype(float)
     around = surroundings(values, time, zenith, period, int(ds.attrs["interval"]))
@@ -191,32 +203,41 @@ def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | 
     split : callable
         Quantity → Split along ``time``, or None where the minutes have no uncertainty.
     """
-    values, around = _of_minutes(ds, period)
+    values, time = _numbers(ds), ds["time"].values
+    # what averages out depends neither on the beam nor on net longwave
+    nothing = np.zeros(time.shape)
+    around = Surroundings(time, nothing, nothing, nothing, int(ds.attrs["interval"]))
 
     def split(quantity: str) -> Split | None:
         if f"{quantity}_uncertainty" not in values:
             return None
-        out = {name: np.zeros(around.time.shape) for name in SHARED_PARTS}
+        out: dict[str, Floats] = {
+            name: np.zeros(around.time.shape, np.float32) for name in SHARED_PARTS
+        }
         scales, loggers = set(), set()
         for mine, position, start, end in period.primary:
+            if mine != quantity:
+                continue
             where = (around.time >= start) & (around.time < end)
-            if mine != quantity or not where.any():
+            if not where.any():
                 continue
             loggers.add(_logger_of(period, position))
             rows = (r for r in period.coefficients if r.position == position)
             scales |= {r.reference_scale for r in rows}
             one = _one(values, quantity, _logger_of(period, position))
-            for name, part in _parts_on_grid(position, one, around, period).items():
+            found = _parts_on_grid(position, one, around, period)
+            if where.all():
+                out = found
+                continue
+            for name, part in found.items():
                 out[name][where] = part[where]
-        names = [found.pop() if len(found) == 1 else "" for found in (scales, loggers)]
+        names = [known.pop() if len(known) == 1 else "" for known in (scales, loggers)]
         return Split(out["day"], out["sample"], out["scale"], out["logger"], *names)
 
     return split
 
 
-def budget_of_minute(
-    ds: xr.Dataset, period: Period, quantity: str, place: int
-) -> tuple[tuple[Component, ...], dict[str, float]] | None:
+def budget_of_minute(ds: xr.Dataset, period: Period, quantity: str, place: int) -> Budget | None:
     """
     The single contributions to one minute.
 
