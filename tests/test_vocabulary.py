@@ -45,6 +45,8 @@ ALLOTTED_TESTS = [
     (4194304, "soiled"),
     (8388608, "below_horizon_profile"),
     (16777216, "components_disagree_for_long"),
+    (33554432, "outside_credible_range"),
+    (67108864, "zenith_changes_fast"),
 ]
 ALLOTTED_CONDITIONS = [
     (1, "no_deployment"),

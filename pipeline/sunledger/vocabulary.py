@@ -188,7 +188,13 @@ DERIVED: dict[str, Quantity] = {row.name: row for row in _DERIVED_ROWS}
 RADIOMETRIC: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family != "air")
 SHORTWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "shortwave")
 LONGWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "longwave")
+AIR_TESTED: tuple[str, ...] = ("air_temperature", "relative_humidity", "air_pressure")
+"""Air quantities that have flags, conditions and a grade of their own."""
 AIR: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "air")
+
+LONGEST_BY_MIDDLE = 600
+"""Up to this interval the sun at its true middle stands for it; above, the mean of the cosine of
+the zenith angle, not below 0, over the interval. [s]"""
 
 STATISTICS: tuple[str, ...] = ("mean", "min", "max", "std")
 
@@ -257,6 +263,8 @@ TESTS: dict[str, Bit] = _bits(
     ("soiled", "loss that ended with a recorded cleaning"),
     ("below_horizon_profile", "the sun stands behind the recorded horizon"),
     ("components_disagree_for_long", "global and component sum differ over an hour"),
+    ("outside_credible_range", "air temperature, humidity or pressure beyond what is credible"),
+    ("zenith_changes_fast", "so low a sun that one zenith angle does not stand for the interval"),
 )
 
 # Corrections of the calibrate stage in the order in which they are applied. Names are an interface.

@@ -147,3 +147,13 @@ def test_ratio_windows():
     assert [(w.zenith_to, w.upper) for w in DIFFUSE_RATIO_WINDOWS] == [(75.0, 1.05), (93.0, 1.10)]
     for windows in (CLOSURE_WINDOWS, DIFFUSE_RATIO_WINDOWS):
         assert windows[0].zenith_to == windows[1].zenith_from
+
+
+@pytest.mark.parametrize(
+    ("altitude", "pressure"), [(0.0, 1013.25), (1000.0, 898.74), (3000.0, 701.08)]
+)
+def test_standard_atmosphere(altitude: float, pressure: float) -> None:
+    """ISO 2533:1975 table of pressure by altitude, from memory, in hectopascal, last digit."""
+    from sunledger.physics.limits import standard_pressure
+
+    assert standard_pressure(altitude) / 100.0 == pytest.approx(pressure, abs=0.02)

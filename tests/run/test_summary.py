@@ -58,10 +58,10 @@ def test_lines_and_shares() -> None:
     assert station_lines(outcomes, "tst", "Test Ridge") == [
         "Test Ridge (tst)",
         "  3,005 data lines: 3,000 kept, 2 repeated, 0 conflicting, 3 rejected",
-        "  2,000 minutes; of those with a value, the share flagged by each test:",
+        "  2,000 minutes; of those with a value, share and number flagged by each test:",
         "    ghi: 1,000 with a value (50.0%)",
-        "      above_rare_maximum                  10.000%",
-        "      stuck_value                          1.000%",
+        "      above_rare_maximum                  10.000%        100",
+        "      stuck_value                          1.000%         10",
     ]
 
 

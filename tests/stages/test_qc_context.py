@@ -13,7 +13,7 @@ import injected
 from clear_day import ALTITUDE, clear_minutes
 from faults import domes, signals
 from hand_minutes import put, quiet_minutes, six_quantities, where
-from sunledger.config.models.processing import FlagSettings
+from sunledger.config.models.processing import DEFAULT_GRADES, FlagSettings
 from sunledger.stages.qc_context import (
     below_horizon_profile,
     frost_or_ventilation,
@@ -23,6 +23,7 @@ from sunledger.stages.qc_context import (
 )
 from sunledger.stages.qc_flag import qc_flag
 from sunledger.stages.qc_view import Minutes
+from sunledger.vocabulary import CONDITIONS
 
 THREE = ("ghi", "dhi", "dni")
 
@@ -209,3 +210,54 @@ def test_a_standing_ventilator_needs_no_frost() -> None:
     assert tested.all()
     assert_array_equal(np.flatnonzero(failed), [5])
     assert frost_or_ventilation(minutes, "lwu") is None
+
+
+def test_zenith_that_changes_fast_is_told_and_not_graded() -> None:
+    """At 89.5 degree the cosine changes by two fifths in a minute; at 80 degree by a fiftieth."""
+    low = flagged(quiet_minutes(5, np.array([89.9, 89.7, 89.5, 89.3, 89.1])))
+    assert where(low, "dhi", "zenith_changes_fast").all()
+    high = flagged(quiet_minutes(5, np.array([80.4, 80.2, 80.0, 79.8, 79.6])))
+    assert where(high, "dhi", "zenith_changes_fast", "tested").all()
+    assert not where(high, "dhi", "zenith_changes_fast").any()
+    assert not where(flagged(quiet_minutes(3, 91.0)), "dhi", "zenith_changes_fast", "tested").any()
+    assert not any("zenith_changes_fast" in rule.flags for rule in DEFAULT_GRADES)
+
+
+def test_soiling_of_the_record_is_flagged_by_day() -> None:
+    """The bit follows the record, on the soiled instrument alone; it makes questionable."""
+    soiled = np.int32(CONDITIONS["soiling_recorded"].mask)
+    ds = quiet_minutes(4)
+    ds["dni_conditions"].values[1:3] |= soiled
+    out = flagged(ds)
+    assert where(out, "dni", "soiled").tolist() == [False, True, True, False]
+    assert where(out, "dni", "soiled", "tested").all()
+    assert not where(out, "ghi", "soiled", "tested").any()
+    assert out["dni_grade"].values.tolist() == [1, 3, 3, 1]
+    ds = quiet_minutes(2, 95.0)
+    ds["dni_conditions"].values[:] |= soiled
+    assert not where(flagged(ds), "dni", "soiled", "tested").any()
+
+
+def test_spike_is_found_where_clocks_are_apart_and_the_light_is_steady() -> None:
+    """The spike itself makes the light unsteady; its neighbours tell that nothing else does."""
+    ds = clear_minutes(120)
+    ds["dhi"].values[60] += 60.0
+    minutes = seen(ds)
+    apart = {q: np.full(120, 30.0 * (q == "ghi")) for q in THREE}
+    parted = Minutes(ds, FlagSettings(), 10.0, apart, altitude=ALTITUDE)
+    assert minutes.sky.known[60]
+    assert not parted.sky.known[60]
+    assert np.flatnonzero(spiking(parted)["dhi"][1]).tolist() == [60]
+
+
+def test_frost_fills_the_minutes_between_frosted_ones() -> None:
+    """A loss of 2 % between minutes that lose 6 % is frost too; apart from them it is not."""
+    ds = clear_minutes(120, zenith=70.0)
+    ds["solar_azimuth_angle"].values[:] = 100.0
+    ds = ds.assign(relative_humidity=("time", np.full(120, 0.95)))
+    loss = np.zeros(120)
+    loss[20:100] = 0.06
+    loss[50:55] = loss[5:10] = 0.02
+    put(ds, "ghi", slice(None), ds["ghi"].values * (1.0 - loss))
+    found = np.flatnonzero(frost_or_ventilation(seen(ds), "ghi")[1])
+    assert found.tolist() == list(range(20, 100))

@@ -13,7 +13,7 @@ from numpy.testing import assert_array_equal
 from hand_minutes import COSINE, VALUES, ZENITH, put, quiet_minutes, raised, six_quantities, where
 from sunledger.stages.qc_flag import qc_flag
 from sunledger.stages.qc_tests import CATALOGUE
-from sunledger.vocabulary import LONGWAVE, RADIOMETRIC, SHORTWAVE, TESTS
+from sunledger.vocabulary import AIR_TESTED, LONGWAVE, RADIOMETRIC, SHORTWAVE, TESTS
 
 HERE = 10
 # need what a quiet half hour by day has not: limits of a site, a night, a twin, a skyline, an hour
@@ -24,6 +24,7 @@ ELSEWHERE = (
     "below_horizon_profile",
     "components_disagree_for_long",
     "frost_or_ventilation",
+    "soiled",
 )
 THREE = ("ghi", "dhi", "dni")
 
@@ -38,7 +39,7 @@ def test_nothing_is_wrong_with_a_quiet_half_hour() -> None:
     out = flagged(quiet_minutes())
     assert raised(out) == {}
     for test in CATALOGUE:
-        for quantity in test.quantities:
+        for quantity in (q for q in test.quantities if q in RADIOMETRIC):
             could = where(out, quantity, test.name, "tested")
             if test.name not in ELSEWHERE:
                 assert could.all(), (test.name, quantity)
@@ -378,5 +379,5 @@ def test_catalogue_names_bits_and_quantities_once() -> None:
     names = [test.name for test in CATALOGUE]
     assert len(set(names)) == len(names)
     assert names == sorted(names, key=lambda n: TESTS[n].position)
-    assert all(set(test.quantities) <= set(RADIOMETRIC) for test in CATALOGUE)
+    assert all(set(test.quantities) <= {*RADIOMETRIC, *AIR_TESTED} for test in CATALOGUE)
     assert ZENITH < 75.0

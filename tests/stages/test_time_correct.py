@@ -19,7 +19,7 @@ from sunledger.physics.sun import solar_position
 from sunledger.stages import placement
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.time_correct import grid_of, time_correct
-from sunledger.vocabulary import CONDITIONS
+from sunledger.vocabulary import CONDITIONS, mask_of
 
 HOUR = 3600
 HALO = placement.REACH
@@ -234,6 +234,33 @@ def test_air_data_and_status_go_along() -> None:
     assert_allclose(ds["air_temperature"].values[1:], 278.15)
     assert_array_equal(ds["tracker_mode"].values[1:], 1)
     assert np.isnan(ds["air_temperature"].values[0])
+
+
+@pytest.mark.parametrize("interval", [600, 3600])
+def test_sun_of_long_intervals_is_a_mean(interval: int) -> None:
+    """Up to 10 min the true middle; above, the mean over the interval of what is above ground."""
+    config = station_config({"main": logger(("global_1",), interval=interval)})
+    resolved = period(config)
+    ds = readings(config, minutes=DAY // interval)
+    out = time_correct(calibrate(timed(config, resolved, ds), resolved), resolved)
+    start = MARCH + interval * np.arange(DAY // interval)
+    where = (resolved.latitude, resolved.longitude, resolved.altitude)
+    middle = np.cos(np.radians(solar_position(start + interval / 2, *where).zenith))
+    fine = np.cos(np.radians(solar_position(np.arange(MARCH, MARCH + DAY, 10) + 5, *where).zenith))
+    mean = np.maximum(fine, 0.0).reshape(-1, interval // 10).mean(axis=1)
+    assert np.abs(mean - np.maximum(middle, 0.0)).max() > (0.01 if interval == 3600 else 1e-5)
+    expected = middle if interval == 600 else mean
+    assert_allclose(out["ghi_cosine_zenith"], expected, atol=2e-5)
+
+
+def test_air_quantities_with_tests_have_conditions() -> None:
+    """What the record says of the logger or of everything holds for them too."""
+    config = station_config()
+    resolved = period(config)
+    out = time_correct(calibrate(timed(config, resolved, readings(config)), resolved), resolved)
+    common = mask_of(CONDITIONS, "clock_unverified", "line_rejected")
+    words = out["air_temperature_conditions"].values
+    assert_array_equal(words & common, out["ghi_conditions"].values & common)
 
 
 @pytest.mark.parametrize("interval", [10, 60, 600])

@@ -45,7 +45,7 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Channel
 from sunledger.config.models.workflow import Network
 from sunledger.config.resolve import Period
-from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES
+from sunledger.vocabulary import AIR, CORRECTIONS, LONGEST_BY_MIDDLE, QUANTITIES
 
 STATUS_MISSING = -1
 _LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature|correction)$|_at_")
@@ -252,7 +252,8 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
         if f"{quantity}_body_temperature" in ds:
             out.append(_body_temperature(ds, quantity))
     for name in (n for n in AIR if n in ds):
-        out += quantity_variables(QUANTITIES[name], parts_of(ds, name, {"mean": "", "std": "_std"}))
+        parts = {k: s for k, s in PARTS.items() if k not in ("min", "max")}
+        out += quantity_variables(QUANTITIES[name], parts_of(ds, name, parts))
     return out
 
 
@@ -302,6 +303,16 @@ def _status_variable(ds: xr.Dataset, item: Channel) -> VariableSpec:
     return VariableSpec(item.name, ("time",), coded, shared, "i2")
 
 
+def _about_limits(interval: int) -> str:
+    """What has to be said of the tests where intervals are longer than they were made for."""
+    if interval == 60:
+        return ""
+    said = " The published limits of the tests were set for one-minute means."
+    if interval <= LONGEST_BY_MIDDLE:
+        return said
+    return said + " Closure uses the mean of the cosine of the zenith angle over the interval."
+
+
 def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     """
     Specification of the minute product of a month, or of a series of a longer interval.
@@ -327,7 +338,8 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
         source="surface observation: thermopile radiometers at a solar radiation station",
         instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
         comment="Time stamps are the start of the averaging interval, in UTC; see time_bounds."
-        " Count on values whose grade is 1 (good) or 2 (not evaluated); see the grade's meanings.",
+        " Count on values whose grade is 1 (good) or 2 (not evaluated); see the grade's meanings."
+        + _about_limits(interval),
         start=float(time[0]),
         last=float(time[-1]),
         duration=f"P{(context.end - context.start) // 86400}D",

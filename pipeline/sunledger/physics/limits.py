@@ -103,6 +103,9 @@ DIFFUSE_RATIO_WINDOWS = (
 )
 """Diffuse over global; numbers quoted second-hand from Long & Dutton."""
 
+SEA_LEVEL_PRESSURE, SEA_LEVEL_TEMPERATURE, LAPSE_RATE = 101325.0, 288.15, 0.0065
+"""Standard atmosphere, ISO 2533:1975. [Pa], [K], [K m-1]"""
+
 MINIMUM_SUM = 50.0
 """The ratio tests need more light than this; from memory of Long & Dutton [W m-2]."""
 
@@ -258,6 +261,33 @@ def longwave_up_air_bounds(
     """
     kelvins = np.asarray(air_temperature, dtype=float)
     return emitted_irradiance(kelvins - colder), emitted_irradiance(kelvins + warmer)
+
+
+def standard_pressure(altitude: float) -> float:
+    r"""
+    Return the pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    altitude : float
+        Above sea level, below 11 km. [m]
+
+    Returns
+    -------
+    pressure : float
+        [Pa]
+
+    Notes
+    -----
+    .. math:: p = p_0 (1 - L h / T_0)^{5.25588}
+
+    with 101325 Pa, 0.0065 K/m and 288.15 K.
+
+    References
+    ----------
+    .. [1] ISO 2533:1975, "Standard Atmosphere" (constants from memory).
+    """
+    return SEA_LEVEL_PRESSURE * (1.0 - LAPSE_RATE * altitude / SEA_LEVEL_TEMPERATURE) ** 5.25588
 
 
 def longwave_pair_bounds(

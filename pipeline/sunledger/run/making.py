@@ -40,6 +40,7 @@ from sunledger.run.status import final_status, unit_end
 from sunledger.run.unit import Unit
 from sunledger.run.years import Name, aggregated_year
 from sunledger.stages.ingest import ingest
+from sunledger.stages.qc_flag import flagged_quantities
 from sunledger.stages.streams import RawFile
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
 
@@ -147,7 +148,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     config = _of_unit(context, unit)
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
     ds, period = minutes_of(context, config, start, end, unit.after)
-    quantities = period.quantities()
+    quantities = flagged_quantities(ds, period)
     read = [np.isfinite(ds[f"clock_residual_{logger.name}"].values) for logger in period.loggers]
     if not np.any(read):
         none = {"minutes": int(ds.sizes["time"])}

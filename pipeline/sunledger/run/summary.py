@@ -42,7 +42,7 @@ def _shares(outcomes: list[Outcome], minutes: int) -> list[str]:
         lines.append(f"    {quantity}: {count:,} with a value ({count / minutes:.1%})")
         rest = {n: c for n, c in flags.get(quantity, Counter()).items() if n != "missing"}
         for name, n in sorted(rest.items(), key=lambda item: -item[1]):
-            lines.append(f"      {name:34} {n / max(count, 1):8.3%}")
+            lines.append(f"      {name:34} {n / max(count, 1):8.3%} {n:>10,}")
     return lines
 
 
@@ -72,7 +72,7 @@ def station_lines(outcomes: list[Outcome], station: str, name: str) -> list[str]
         if count := sum(o.accounting.get("minutes", 0) for o in made):
             what = "minutes" if product == "minute" else f"intervals of {product.split()[1]} s"
             lines.append(
-                f"  {count:,} {what}; of those with a value, the share flagged by each test:"
+                f"  {count:,} {what}; of those with a value, share and number flagged by each test:"
             )
             lines += _shares(made, count)
     return lines

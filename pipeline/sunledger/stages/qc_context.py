@@ -9,7 +9,7 @@ from sunledger.physics.runs import run_length
 from sunledger.physics.windows import rolling_any, rolling_count, rolling_median
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes
-from sunledger.vocabulary import LONGWAVE
+from sunledger.vocabulary import CONDITIONS, LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -204,6 +204,54 @@ def twins_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
     limit = np.maximum(settings.least_difference, settings.largest_difference * np.abs(highest))
     apart = tested & (np.where(tested, highest, 0.0) - np.where(tested, lowest, 0.0) > limit)
     return tested, apart & (run_length(apart) >= settings.least_run)
+
+
+def zenith_changes_fast(minutes: Minutes, quantity: str) -> Verdict:
+    """
+    Say where the sun is so low that its zenith angle changes much within the interval.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+    quantity : str
+        ``ghi``, ``dhi`` or ``dni``.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        Runs while the sun is up. It informs: the measurement may be right, but what is compared
+        with the angle at the middle of the interval cannot be relied on.
+    """
+    cosine = minutes[f"{quantity}_cosine_zenith"]
+    tested = ~np.isnan(minutes[quantity]) & (cosine > 0.0)
+    change = np.abs(np.gradient(cosine)) if cosine.size > 1 else np.zeros(cosine.size)
+    return tested, tested & (change > minutes.settings.low_sun.largest_change * cosine)
+
+
+def soiled(minutes: Minutes, quantity: str) -> Verdict | None:
+    """
+    Say where the record knows a soiling that a cleaning has ended.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes, with the conditions from the record.
+    quantity : str
+        Any quantity.
+
+    Returns
+    -------
+    tested, failed : numpy.ndarray of bool, shape (time,)
+        None where the record knows of none. Shortwave runs by day only: a loss needs light.
+    """
+    known = minutes[f"{quantity}_conditions"] & CONDITIONS["soiling_recorded"].mask != 0
+    if not known.any():
+        return None
+    tested = ~np.isnan(minutes[quantity])
+    if quantity in SHORTWAVE:
+        tested &= minutes.zenith(quantity) < 90.0
+    return tested, tested & known
 
 
 def below_horizon_profile(minutes: Minutes, quantity: str) -> Verdict | None:

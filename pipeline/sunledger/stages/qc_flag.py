@@ -18,7 +18,7 @@ from sunledger.stages.qc_blame import steady_light
 from sunledger.stages.qc_record import class_zero_offsets, skyline_at_sun, unventilated
 from sunledger.stages.qc_tests import CATALOGUE
 from sunledger.stages.qc_view import Minutes, clock_residual
-from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, mask_of
+from sunledger.vocabulary import AIR_TESTED, CONDITIONS, GRADES, TESTS, mask_of
 
 Words = npt.NDArray[np.int32]
 Grades = npt.NDArray[np.int8]
@@ -171,9 +171,29 @@ def minutes_view(ds: xr.Dataset, period: Period) -> Minutes:
     )
 
 
+def flagged_quantities(ds: xr.Dataset, period: Period) -> tuple[str, ...]:
+    """
+    Quantities that have flags, conditions and a grade.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes.
+    period : Period
+        Resolved configuration.
+
+    Returns
+    -------
+    quantities : tuple of str
+        The radiometric ones, then those of the air that have tests.
+    """
+    air = (q for q in AIR_TESTED if f"{q}_conditions" in ds)
+    return (*period.quantities(), *air)
+
+
 def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
     """
-    Flag and grade every radiometric quantity.
+    Flag and grade every radiometric quantity, and those of the air that have tests.
 
     Parameters
     ----------
@@ -191,7 +211,7 @@ def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
     minutes = minutes_view(ds, period)
     steady = steady_light(minutes)
     added: dict[str, Any] = {}
-    for quantity in period.quantities():
+    for quantity in flagged_quantities(ds, period):
         flags, tested = flag_words(minutes, quantity)
         recorded = ds[f"{quantity}_conditions"].values.astype(np.int32)
         conditions = recorded | status_conditions(minutes, period, quantity)

@@ -21,10 +21,12 @@ from sunledger.physics.limits import (
     longwave_up_air_bounds,
 )
 from sunledger.physics.runs import constant_run_length
+from sunledger.stages.qc_air import credible_range
 from sunledger.stages.qc_blame import hourly_medians
 from sunledger.stages.qc_context import departure_of
 from sunledger.stages.qc_flag import minutes_view
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
+from sunledger.vocabulary import QUANTITIES
 
 Lines = Iterator[str]
 Teller = Callable[[Minutes, str, int], Lines]
@@ -221,6 +223,26 @@ def _pointing(minutes: Minutes, quantity: str, place: int) -> Lines:
         )
 
 
+def _range(minutes: Minutes, quantity: str, place: int) -> Lines:
+    low, high = credible_range(minutes, quantity)
+    unit = QUANTITIES[quantity].units
+    yield f"{_at(minutes, quantity, place):.6g}, allowed {low:.6g} to {high:.6g} (unit {unit})"
+
+
+def _low_sun(minutes: Minutes, quantity: str, place: int) -> Lines:
+    cosine = minutes[f"{quantity}_cosine_zenith"]
+    change = abs(float(np.gradient(cosine)[place])) / float(cosine[place])
+    limit = minutes.settings.low_sun.largest_change
+    yield (
+        f"the cosine of the zenith angle, {cosine[place]:.4f}, changes by {100 * change:.1f} %"
+        f" within the interval, allowed {100 * limit:g} %"
+    )
+
+
+def _soiled(minutes: Minutes, quantity: str, place: int) -> Lines:
+    yield "the field log knows a soiling that ended with a later cleaning"
+
+
 def _skyline(minutes: Minutes, quantity: str, place: int) -> Lines:
     skyline = np.nan if minutes.skyline is None else float(minutes.skyline[place])
     elevation = 90.0 - _at(minutes, "solar_zenith_angle", place)
@@ -250,5 +272,8 @@ TELLERS: dict[str, Teller] = {
     "pyrheliometer_off_sun": _pointing,
     "beam_obstructed": _pointing,
     "below_horizon_profile": _skyline,
+    "soiled": _soiled,
+    "outside_credible_range": _range,
+    "zenith_changes_fast": _low_sun,
 }
 """Test → what says its numbers; `missing` and `over_range` have none."""

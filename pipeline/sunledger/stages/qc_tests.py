@@ -22,9 +22,9 @@ from sunledger.physics.limits import (
 )
 from sunledger.physics.runs import constant_run_length
 from sunledger.physics.windows import grown
-from sunledger.stages import qc_blame, qc_context, qc_pointing
+from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
-from sunledger.vocabulary import LONGWAVE, SHORTWAVE
+from sunledger.vocabulary import AIR_TESTED, LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -274,7 +274,7 @@ THREE = ("ghi", "dhi", "dni")
 HOURLY = qc_blame.components_disagree_for_long
 
 CATALOGUE: tuple[Test, ...] = (
-    Test("missing", ALL, missing),
+    Test("missing", (*ALL, *AIR_TESTED), missing),
     Test("over_range", ALL, over_range),
     Test("below_physical_minimum", ALL, _below("physical")),
     Test("above_physical_maximum", ALL, _above("physical")),
@@ -297,7 +297,10 @@ CATALOGUE: tuple[Test, ...] = (
     Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),
     Test("pyrheliometer_off_sun", ("dni",), qc_pointing.pyrheliometer_off_sun, qc_pointing.REACH),
     Test("beam_obstructed", ("dni",), qc_pointing.beam_obstructed, qc_pointing.REACH),
+    Test("soiled", ALL, qc_context.soiled),
     Test("below_horizon_profile", THREE, qc_context.below_horizon_profile),
     Test("components_disagree_for_long", THREE, HOURLY, qc_blame.REACH),
+    Test("outside_credible_range", AIR_TESTED, qc_air.outside_credible_range),
+    Test("zenith_changes_fast", THREE, qc_context.zenith_changes_fast, reach=10 * 60),
 )
 """Every test that runs, in the order of its bits."""

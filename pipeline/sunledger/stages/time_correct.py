@@ -20,7 +20,7 @@ from sunledger.stages.placement import (
 )
 from sunledger.stages.pooling import pool_readings
 from sunledger.stages.uncertain_minutes import position_uncertainties
-from sunledger.vocabulary import CORRECTIONS, SHORTWAVE, STATISTICS
+from sunledger.vocabulary import AIR_TESTED, CORRECTIONS, LONGEST_BY_MIDDLE, SHORTWAVE, STATISTICS
 
 Array = npt.NDArray[np.float64]
 Times = npt.NDArray[np.int64]
@@ -53,9 +53,18 @@ def grid_of(period: Period, interval: int) -> Times:
 
 
 def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) -> Array:
-    """Cosine of the sun's zenith angle at the true middle of a logger's intervals."""
-    middle = time + interval / 2 + np.where(np.isnan(residual), 0.0, residual)
-    sun = solar_position(middle, period.latitude, period.longitude, period.altitude)
+    """Cosine of the sun's zenith angle for a logger's intervals: see `LONGEST_BY_MIDDLE`."""
+    offset = np.where(np.isnan(residual), 0.0, residual)
+    if interval <= LONGEST_BY_MIDDLE:
+        return _cosine_at(period, time + interval / 2 + offset)
+    parts = -(-interval // 60)
+    shares = (np.arange(parts) + 0.5) / parts
+    inside = [_cosine_at(period, time + share * interval + offset) for share in shares]
+    return np.maximum(inside, 0.0).mean(axis=0)
+
+
+def _cosine_at(period: Period, instants: Array) -> Array:
+    sun = solar_position(instants, period.latitude, period.longitude, period.altitude)
     return np.cos(np.radians(sun.zenith))
 
 
@@ -118,6 +127,10 @@ def logger_on_grid(
     for channel in logger.channels:
         if channel.kind == "air":
             out[channel.name] = placed.put(ds[f"{channel.name}_si"].values)
+            if channel.name in AIR_TESTED:
+                targets = {channel.name, logger.name, "*"}
+                recorded = condition_words(period.conditions, targets, time, interval)
+                out[f"{channel.name}_conditions"] = common | recorded
         if channel.kind == "status":
             out[channel.name] = placed.put(ds[channel.name].values)
     return out

@@ -132,6 +132,35 @@ class TwinSettings(Model):
     """[min]"""
 
 
+class AirSettings(Model):
+    """What is credible of the air. Common practice, no source."""
+
+    lowest_temperature: Positive = 183.15
+    highest_temperature: Positive = 333.15
+    """A little beyond the lowest and highest ever measured at the ground. [K]"""
+    lowest_humidity: float = -0.02
+    highest_humidity: Positive = 1.05
+    """A sensor in fog may read a little above saturation. [1]"""
+    pressure_below: Share = 0.15
+    pressure_above: Share = 0.08
+    """Share of the standard atmosphere's pressure at the station's altitude. [1]"""
+
+    @model_validator(mode="after")
+    def _lower_below_upper(self) -> Self:
+        for name in ("temperature", "humidity"):
+            low, high = getattr(self, f"lowest_{name}"), getattr(self, f"highest_{name}")
+            if low >= high:
+                raise ValueError(f"lowest_{name} must be below highest_{name} (got {low}, {high})")
+        return self
+
+
+class LowSunSettings(Model):
+    """Where one zenith angle does not stand for the interval. Common practice, no source."""
+
+    largest_change: Share = 0.1
+    """Change of the cosine of the zenith angle within the interval, as a share of it. [1]"""
+
+
 class FrostSettings(Model):
     """Frost or dew on the dome of the global pyranometer in the morning."""
 

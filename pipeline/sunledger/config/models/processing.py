@@ -11,9 +11,11 @@ from sunledger.config.models.base import Model, Text
 from sunledger.config.models.budget import UncertaintySettings
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.models.flagging import (
+    AirSettings,
     BlameSettings,
     ClosureSettings,
     FrostSettings,
+    LowSunSettings,
     NightSettings,
     PointingSettings,
     SpikeSettings,
@@ -175,6 +177,7 @@ DEFAULT_GRADES = (
             "spread_inconsistent",
             "tracker_off_sun",
             "frost_or_ventilation",
+            "outside_credible_range",
         ),
         conditions=(
             "calibration_expired",
@@ -211,6 +214,8 @@ class FlagSettings(Model):
     night: NightSettings = NightSettings()
     twins: TwinSettings = TwinSettings()
     frost: FrostSettings = FrostSettings()
+    air: AirSettings = AirSettings()
+    low_sun: LowSunSettings = LowSunSettings()
     grades: tuple[GradeRule, ...] = DEFAULT_GRADES
 
     @field_validator("limits")
