@@ -3,8 +3,10 @@ Prints what the flags find: fault models put into a real month and generated mon
 
 Run with `python tests/benchmarks/bench_qc.py`; `--placements N` a fault, `--seed N`, `--blocks
 even|odd|all`, `--month real|osr|kpn`. The limits were chosen on the even three-day blocks of the
-real month; what is published is the odd ones and the generated months, with other seeds. A fault
-counts as found only by its own bit, in a minute that it changes by more than 5 W m-2 and 2 %.
+real month and on generated months of seeds 7 and 23, those of the tracker by `bench_qc_tuning.py`,
+which leaves blocks out in turn. Published are the odd blocks and generated months, with seeds
+used for nothing else. A fault counts as found only by its own bit, in a minute that it changes by
+more than 5 W m-2 and 2 %.
 """
 
 from __future__ import annotations
@@ -107,7 +109,7 @@ def add(tally: Tally, fault: injected_faults.Fault, case: dict[str, Any]) -> Non
     own = np.zeros(hit.size, bool)
     for quantity in fault.quantities:
         own |= (got[FOUR.index(quantity)] & mask_of(TESTS, *fault.own)) != 0
-    other = ~np.int32(mask_of(TESTS, "below_horizon_profile"))
+    other = ~np.int32(mask_of(TESTS, "below_horizon_profile", "zenith_changes_fast"))
     tally.placements += 1
     tally.all_affected += int(hit.sum())
     tally.any_flag += int((((got & other) != 0).any(axis=0) & hit).sum())
@@ -153,6 +155,20 @@ def natural(ds: xr.Dataset, period: Period, keep: np.ndarray) -> dict[str, float
         "closure": float(alone.any(axis=0).mean()),
         "bad": float((judged == 4).any(axis=0).mean()),
     }
+
+
+def own_faults(ds: xr.Dataset, period: Period) -> str:
+    """What is said of the days on which the real month's own direct is faulty."""
+    out = qc_flag(ds, period)
+    value = {q: ds[q].values.astype(float) for q in FOUR}
+    day = np.isin(days_of(ds), NATURAL_DAYS["real"]) & (ds["solar_zenith_angle"].values < 75)
+    false = day & (value["ghi"] - value["dhi"] > 50) & (value["dni"] < 5)
+    direct = out["dni_flags"].values & mask_of(TESTS, "pyrheliometer_off_sun") != 0
+    others = mask_of(TESTS, "components_disagree", "shade_misaligned", "frost_or_ventilation")
+    alone = direct & ((out["ghi_flags"].values | out["dhi_flags"].values) & others == 0)
+    return (
+        f"{int((false & alone).sum())} of {int(false.sum())} false zeros laid to the direct alone"
+    )
 
 
 def placed(
@@ -235,6 +251,8 @@ def main() -> None:
     total = sum(t.placements for t in tallies.values())
     print(f"{options.month}, {options.blocks} blocks, seed {options.seed}: {total} placements")
     print("\n".join(table(tallies)))
+    if options.month == "real":
+        print(own_faults(ds, period))
     for which, chosen in (
         ("these blocks", keep),
         ("all", allowed_starts(ds, "all", options.month)),

@@ -80,3 +80,14 @@ def test_near_any_is_rolling_any(half):
     mask = np.random.default_rng(8).random(300) < 0.05
     for flags in (mask, mask[:3], np.ones(1, bool)):
         np.testing.assert_array_equal(near_any(flags, half), rolling_any(flags, half))
+
+
+def test_median_only_where_wanted() -> None:
+    """The same numbers as everywhere, and none elsewhere."""
+    values = np.random.default_rng(3).normal(size=50)
+    values[20:24] = np.nan
+    wanted = np.arange(50) % 3 == 0
+    some, every = rolling_median(values, 4, 5, wanted), rolling_median(values, 4, 5)
+    assert_array_equal(some[wanted], every[wanted])
+    assert np.isnan(some[~wanted]).all()
+    assert np.isfinite(some[wanted]).any()

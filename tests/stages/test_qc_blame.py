@@ -154,3 +154,30 @@ def test_nothing_is_said_without_a_component() -> None:
     for name in ("components_disagree", "components_disagree_for_long", "spike"):
         assert not where(out, "ghi", name, "tested").any()
         assert not where(out, "ghi", name).any()
+
+
+def passing_clouds(**factors: float) -> xr.Dataset:
+    """A clear sky with clouds before the sun for half of every twenty minutes."""
+    ds = clear_minutes(120)
+    hidden = np.arange(120) % 20 < 10
+    cosine = ds["dni_cosine_zenith"].values
+    direct = np.where(hidden, 0.0, ds["dni"].values)
+    values = {"dni": direct, "dhi": ds["dhi"].values, "ghi": ds["dhi"].values + direct * cosine}
+    for quantity, plain in values.items():
+        put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))
+    return ds
+
+
+def test_minutes_without_beam_tell_a_leak_from_a_low_global() -> None:
+    """A leak shows only with the beam; a low global behind clouds too."""
+    ds = passing_clouds()
+    beam = ds["dni"].values * ds["dni_cosine_zenith"].values
+    put(ds, "dhi", slice(None), ds["dhi"].values + 0.2 * beam)
+    lit = beam > 0
+    leak = flagged(ds)
+    assert where(leak, "dhi", "shade_misaligned")[lit].all()
+    assert not where(leak, "ghi", "components_disagree")[lit].any()
+    low = flagged(passing_clouds(ghi=0.8))
+    assert where(low, "ghi", "components_disagree")[lit].all()
+    assert not where(low, "dhi", "shade_misaligned").any()
+    assert not where(low, "dni", "components_disagree").any()

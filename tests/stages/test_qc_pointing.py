@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -14,7 +15,12 @@ import injected
 from clear_day import clear_minutes
 from faults import pointing, signals
 from hand_minutes import put, six_quantities, where
-from sunledger.stages.qc_flag import qc_flag
+from sunledger.stages.qc_flag import minutes_view, qc_flag
+from sunledger.stages.qc_pointing import (
+    pyrheliometer_off_sun,
+    shade_misaligned,
+    tracker_off_sun,
+)
 
 SIZE = 240
 FROM, UNTIL = 80, 160
@@ -128,3 +134,44 @@ def test_nothing_is_inferred_in_the_polar_night() -> None:
     out = flagged(clear_minutes(SIZE, 100.0))
     for name in OWN:
         assert not where(out, QUANTITY.get(name, "dni"), name, "tested").any()
+
+
+@pytest.mark.parametrize("name", ["tracker_off_sun", "pyrheliometer_off_sun", "shade_misaligned"])
+def test_pointing_is_judged_where_clocks_are_apart(name: str) -> None:
+    """What lasts for many minutes does not ask for clocks that agree to the second."""
+    model = {
+        "tracker_off_sun": pointing.tracker_stopped,
+        "pyrheliometer_off_sun": pointing.pyrheliometer_slipped,
+        "shade_misaligned": partial(pointing.shade_leaking, share=0.3),
+    }[name]
+    ds = faulty(model)
+    lone = six_quantities()
+    minutes = replace(
+        minutes_view(ds, lone),
+        residuals={q: np.full(SIZE, 30.0 * (q == "dni")) for q in ("ghi", "dhi", "dni")},
+    )
+    # light that changes by a fifth from minute to minute, so that nothing is steady
+    wave = 1.0 + 0.1 * (-1.0) ** np.arange(SIZE)
+    for quantity in ("ghi", "dhi", "dni"):
+        put(ds, quantity, slice(None), ds[quantity].values * wave)
+    assert not minutes.sky.known.any()
+    verdict = {
+        "tracker_off_sun": tracker_off_sun,
+        "pyrheliometer_off_sun": pyrheliometer_off_sun,
+        "shade_misaligned": shade_misaligned,
+    }[name](minutes, QUANTITY.get(name, "dni"))
+    assert verdict is not None
+    found = np.flatnonzero(verdict[1])
+    assert found[0] < FROM + 20
+    assert verdict[1][FROM + 20 : UNTIL].all()
+    assert not verdict[1][:FROM].any()
+
+
+def test_what_is_proven_holds_for_single_minutes_near_by() -> None:
+    """A direct lost for ten minutes and again for two is lost both times; two alone are a spike."""
+    ds = clear_minutes(SIZE)
+    lost = np.zeros(SIZE, bool)
+    lost[100:110] = lost[120:122] = lost[200:202] = True
+    put(ds, "dni", slice(None), np.where(lost, 0.0, ds["dni"].values))
+    got = np.flatnonzero(where(flagged(ds), "dni", "pyrheliometer_off_sun")).tolist()
+    assert got == [*range(100, 110), 120, 121]

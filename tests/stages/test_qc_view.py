@@ -113,3 +113,16 @@ def test_residual_follows_the_dated_primary_to_its_logger() -> None:
         coords={"time": MARCH + 60 * np.arange(4, dtype=np.int64)},
     )
     assert_array_equal(clock_residual(ds, resolved, "ghi"), [1.0, 2.0, np.nan, -4.0])
+
+
+def test_whole_sky_is_known_also_where_clocks_are_apart() -> None:
+    """For tests of what lasts; without a difference of clocks it is the same sky."""
+    three = dict.fromkeys(("ghi", "dhi", "dni"), np.zeros(3))
+    ds = quiet_minutes(3)
+    ds["ghi"].values[1] += 200.0  # unsteady light
+    same = view(ds, **three)
+    assert same.whole_sky is same.sky
+    parted = view(ds, **(three | {"dni": np.full(3, 30.0)}))
+    assert not parted.sky.known[1]
+    assert parted.whole_sky.known.all()
+    assert_array_equal(parted.whole_sky.residual, same.sky.residual)

@@ -287,7 +287,8 @@ def standard_pressure(altitude: float) -> float:
     ----------
     .. [1] ISO 2533:1975, "Standard Atmosphere" (constants from memory).
     """
-    return SEA_LEVEL_PRESSURE * (1.0 - LAPSE_RATE * altitude / SEA_LEVEL_TEMPERATURE) ** 5.25588
+    colder = 1.0 - LAPSE_RATE * altitude / SEA_LEVEL_TEMPERATURE
+    return float(SEA_LEVEL_PRESSURE * colder**5.25588)
 
 
 def longwave_pair_bounds(

@@ -245,7 +245,8 @@ def soiled(minutes: Minutes, quantity: str) -> Verdict | None:
     tested, failed : numpy.ndarray of bool, shape (time,)
         None where the record knows of none. Shortwave runs by day only: a loss needs light.
     """
-    known = minutes[f"{quantity}_conditions"] & CONDITIONS["soiling_recorded"].mask != 0
+    words = minutes[f"{quantity}_conditions"].astype(np.int32)
+    known = (words & CONDITIONS["soiling_recorded"].mask) != 0
     if not known.any():
         return None
     tested = ~np.isnan(minutes[quantity])

@@ -60,10 +60,10 @@ def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) 
     parts = -(-interval // 60)
     shares = (np.arange(parts) + 0.5) / parts
     inside = [_cosine_at(period, time + share * interval + offset) for share in shares]
-    return np.maximum(inside, 0.0).mean(axis=0)
+    return np.asarray(np.maximum(inside, 0.0).mean(axis=0))
 
 
-def _cosine_at(period: Period, instants: Array) -> Array:
+def _cosine_at(period: Period, instants: npt.NDArray[np.floating[Any]]) -> Array:
     sun = solar_position(instants, period.latitude, period.longitude, period.altitude)
     return np.cos(np.radians(sun.zenith))
 
