@@ -10,7 +10,7 @@ import pytest
 import xarray as xr
 
 from archive.samples import minute_file
-from sunledger.archive.conventions_words import Word, flag_word, grade
+from sunledger.archive.conventions_words import Word, about_limits, flag_word, grade
 from sunledger.archive.netcdf import write_file
 from sunledger.vocabulary import CONDITIONS, GRADES, QUANTITIES, TESTS, WITHHELD, Bit
 
@@ -59,3 +59,11 @@ def test_common_reader_decodes_the_words(tmp_path: Path) -> None:
         assert raised == {"missing": [0], "below_horizon_profile": [1]}
         assert np.flatnonzero((ds["ghi_grade"].cf == "missing").values).tolist() == [0, 1]
         assert bool((ds["ghi_conditions"].cf == "clock_unverified").all())
+
+
+def test_long_intervals_are_told_beside_the_limits() -> None:
+    """Nothing for minutes; above 10 min also how closure takes the sun."""
+    assert about_limits(60) == ""
+    assert "one-minute means" in about_limits(600)
+    assert "Closure" not in about_limits(600)
+    assert "mean of the cosine" in about_limits(3600)

@@ -95,7 +95,7 @@ def test_lines_and_minutes_must_be_as_many_as_the_manifest_says(
     changed = replace(minute.manifest, accounting=fewer, flags_raised={})
     why = " ".join(w for _, w in minute_faults(replace(minute, manifest=changed)))
     assert "minutes: 43200 in the file, the manifest says 43199" in why
-    assert "grades: dhi: {" in why
+    assert "grades: air_pressure: {" in why
     assert "ghi: flags are not as many" in why
 
 

@@ -9,7 +9,18 @@ import numpy.typing as npt
 
 from sunledger.archive.conventions import series_attributes
 from sunledger.archive.specification import Attribute, VariableSpec
-from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, WITHHELD, Bit, Quantity
+from sunledger.vocabulary import (
+    CONDITIONS,
+    GRADES,
+    LONGEST_BY_MIDDLE,
+    TESTS,
+    WITHHELD,
+    Bit,
+    Quantity,
+)
+
+MINUTE = 60
+"""[s]"""
 
 Word = Literal["flags", "tested", "conditions", "withheld"]
 
@@ -106,3 +117,25 @@ def grade(quantity: Quantity, values: npt.ArrayLike) -> VariableSpec:
         series_attributes(attributes, "qualityInformation"),
         "i1",
     )
+
+
+def about_limits(interval: int) -> str:
+    """
+    What has to be said of the tests where intervals are longer than their limits were made for.
+
+    Parameters
+    ----------
+    interval : int
+        [s]
+
+    Returns
+    -------
+    words : str
+        Sentences after a blank; nothing for minutes.
+    """
+    if interval <= MINUTE:
+        return ""
+    said = " The published limits of the tests were set for one-minute means."
+    if interval <= LONGEST_BY_MIDDLE:
+        return said
+    return said + " Closure uses the mean of the cosine of the zenith angle over the interval."

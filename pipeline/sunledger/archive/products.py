@@ -31,6 +31,7 @@ from sunledger.archive.conventions_global import (
     place_of,
 )
 from sunledger.archive.conventions_series import PARTS, quantity_variables
+from sunledger.archive.conventions_words import about_limits
 from sunledger.archive.digest import canonical_json, json_digest
 from sunledger.archive.history import history_rows, history_tables, metadata_group, provenance_table
 from sunledger.archive.netcdf import read_file, variable_names
@@ -45,7 +46,7 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Channel
 from sunledger.config.models.workflow import Network
 from sunledger.config.resolve import Period
-from sunledger.vocabulary import AIR, CORRECTIONS, LONGEST_BY_MIDDLE, QUANTITIES
+from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES
 
 STATUS_MISSING = -1
 _LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature|correction)$|_at_")
@@ -303,16 +304,6 @@ def _status_variable(ds: xr.Dataset, item: Channel) -> VariableSpec:
     return VariableSpec(item.name, ("time",), coded, shared, "i2")
 
 
-def _about_limits(interval: int) -> str:
-    """What has to be said of the tests where intervals are longer than they were made for."""
-    if interval == 60:
-        return ""
-    said = " The published limits of the tests were set for one-minute means."
-    if interval <= LONGEST_BY_MIDDLE:
-        return said
-    return said + " Closure uses the mean of the cosine of the zenith angle over the interval."
-
-
 def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     """
     Specification of the minute product of a month, or of a series of a longer interval.
@@ -339,7 +330,7 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
         instrument=", ".join(INSTRUMENT_WORDS[q] for q in resolved.quantities()),
         comment="Time stamps are the start of the averaging interval, in UTC; see time_bounds."
         " Count on values whose grade is 1 (good) or 2 (not evaluated); see the grade's meanings."
-        + _about_limits(interval),
+        + about_limits(interval),
         start=float(time[0]),
         last=float(time[-1]),
         duration=f"P{(context.end - context.start) // 86400}D",
