@@ -26,3 +26,12 @@ def test_missing_file_is_an_error_in_words(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, ["review", "suggest", file, "--decided", "2031-04-01"])
     assert done.exit_code == 1
     assert "no such minute file" in done.output
+
+
+def test_accepting_an_unknown_workflow_is_an_error_in_words(tmp_path: Path) -> None:
+    """Exit code 1, and no traceback."""
+    options = ["--decided", "2031-04-01", "--reason", "seen"]
+    file = str(tmp_path / "none.yaml")
+    done = CliRunner().invoke(app, ["review", "accept", "osr-x", file, *options])
+    assert done.exit_code == 1
+    assert "none.yaml" in done.output

@@ -20,7 +20,7 @@ Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an e
 
 @review.callback()
 def _group() -> None:
-    """Keep `suggest` a command of its own."""
+    """Commands of their own."""
 
 
 @review.command()
@@ -44,6 +44,33 @@ def suggest(
         raise typer.Exit(CANNOT_READ) from error
     for line in lines:
         typer.echo(line)
+
+
+@review.command()
+def accept(  # noqa: PLR0913 - one parameter an option
+    finding: Annotated[str, typer.Argument(metavar="FINDING", help="Identifier of the finding.")],
+    workflow: Annotated[Path, typer.Argument(metavar="WORKFLOW", help="Run plan in YAML.")],
+    decided: Decided,
+    reason: Annotated[str, typer.Option(help="Why it is taken as true.")],
+    condition: Annotated[
+        str, typer.Option("--as", help="level_doubtful or clock_doubtful, where it may be either.")
+    ] = "",
+    role: Role = "reviewer",
+    debug: Debug = False,
+) -> None:
+    """Append a finding to review.yaml; the next run takes it as any other entry."""
+    from sunledger.errors import SunledgerError
+    from sunledger.run.accepting import Decided as Decision
+    from sunledger.run.accepting import accept as accept_finding
+
+    try:
+        path = accept_finding(workflow, finding, Decision(role, decided, reason, condition))
+    except SunledgerError as error:
+        if debug:
+            raise
+        typer.echo(str(error), err=True)
+        raise typer.Exit(CANNOT_READ) from error
+    typer.echo(f"{path}: {finding} appended; the next run applies it")
 
 
 def register(app: typer.Typer) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -11,6 +12,7 @@ from sunledger.config.ledger_view import LedgerView, ledger_view
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.checks import CheckSettings
+from sunledger.config.models.review import Review
 
 LoadLog = Callable[[str], StationConfig]
 TRACKER = 'id: a, type: deployment, from: "2031-01-01", instrument: TR-01, position: tracker_1'
@@ -50,3 +52,27 @@ def test_chain_of_corrections_is_no_double(with_log: LoadLog) -> None:
     third = second.replace("id: c", "id: d").replace("corrects: b", "corrects: c")
     config = with_log(f"{TRACKER}\n{HOMING.format('tracker_1')}\n{second}\n{third}")
     assert list(rules.corrected_twice(_view(config))) == []
+
+
+def test_accepted_findings_name_what_there_is_and_once(with_log: LoadLog) -> None:
+    """A position for a lean, a logger for a clock; the same finding only once."""
+    plain = {
+        "id": "a-1",
+        "finding": "f-1",
+        "condition": "clock_doubtful",
+        "targets": ["global_1"],
+        "from": "2031-03-01",
+        "reason": "seen",
+        "role": "data manager",
+        "decided": "2031-04-01",
+    }
+    second = plain | {"id": "a-2", "condition": "level_doubtful", "targets": ["ghost"]}
+    review = Review.model_validate({"accepted_findings": [plain, second]})
+    found = list(rules.accepted_of_unknown_target(_view(replace(with_log(TRACKER), review=review))))
+    assert [f.field for f in found] == [
+        "accepted_findings[0] (a-1).targets",
+        "accepted_findings[1] (a-2).targets",
+        "accepted_findings[1] (a-2).finding",
+    ]
+    assert "not at this station; allowed: " in found[0].why
+    assert "accepted already by a-1" in found[2].why

@@ -312,6 +312,34 @@ def review_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
             yield ConditionInterval(name, quantity, decision.time, decision.until, decision.id)
 
 
+def accepted_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
+    """
+    Doubt that follows from findings which a person accepted.
+
+    Parameters
+    ----------
+    config : StationConfig
+        With its review and field log.
+
+    Yields
+    ------
+    interval : ConditionInterval
+        From the onset to the stated end, or else to the next check of what is in doubt.
+    """
+    entries = config.fieldlog.in_force()
+    for accepted in config.review.accepted_findings:
+        for target in accepted.targets:
+            checks = (
+                e.time
+                for e in entries
+                if (isinstance(e, LevelCheck) and e.position == target)
+                or (isinstance(e, ClockCheck) and e.logger == target)
+            )
+            following = min((t for t in checks if t > accepted.time), default=FAR_FUTURE)
+            end = following if accepted.until is None else accepted.until
+            yield ConditionInterval(accepted.condition, target, accepted.time, end, accepted.id)
+
+
 def condition_intervals(
     config: StationConfig, processing: Processing, start: int, end: int
 ) -> tuple[ConditionInterval, ...]:
@@ -340,6 +368,7 @@ def condition_intervals(
         *clock_conditions(config, time.drift_tolerance),
         *work_conditions(config, int(time.visit_margin)),
         *review_conditions(config),
+        *accepted_conditions(config),
     )
     clipped = (replace(i, start=max(i.start, start), end=min(i.end, end)) for i in found)
     return tuple(sorted(i for i in clipped if i.start < i.end))

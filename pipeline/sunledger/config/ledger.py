@@ -85,6 +85,7 @@ RULES: tuple[Rule, ...] = (
     Rule(ledger_names.channel_of_unknown_position, "error"),
     Rule(ledger_names.primary_of_unknown_position, "error"),
     Rule(ledger_names.review_of_unknown_quantity, "error"),
+    Rule(ledger_names.accepted_of_unknown_target, "error"),
     Rule(ledger_names.logger_not_in_inventory, "warning"),
     Rule(ledger_names.entry_after_now, "warning"),
 )

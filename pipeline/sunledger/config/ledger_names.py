@@ -150,6 +150,36 @@ def review_of_unknown_quantity(view: LedgerView) -> Iterator[Finding]:
                 yield Finding(path, line, name, f"{why} (got {quantity})")
 
 
+def accepted_of_unknown_target(view: LedgerView) -> Iterator[Finding]:
+    """
+    Accepted findings on positions or loggers that the station does not have, or accepted twice.
+
+    Parameters
+    ----------
+    view : LedgerView
+        The record.
+
+    Yields
+    ------
+    finding : Finding
+        At the entry in `review.yaml`.
+    """
+    loggers = tuple(view.config.station.loggers)
+    seen: dict[str, str] = {}
+    for index, accepted in enumerate(view.config.review.accepted_findings):
+        known = loggers if accepted.condition == "clock_doubtful" else tuple(view.positions)
+        entry = f"accepted_findings[{index}] ({accepted.id})"
+        for target in (t for t in accepted.targets if t not in known):
+            path, line = view.config.place("review", "accepted_findings", index, "targets")
+            why = f"not at this station; allowed: {', '.join(known)}{nearest(target, known)}"
+            yield Finding(path, line, f"{entry}.targets", f"{why} (got {target})")
+        if accepted.finding in seen:
+            path, line = view.config.place("review", "accepted_findings", index, "finding")
+            why = f"accepted already by {seen[accepted.finding]}; allowed: once"
+            yield Finding(path, line, f"{entry}.finding", f"{why} (got {accepted.finding})")
+        seen.setdefault(accepted.finding, accepted.id)
+
+
 def corrected_twice(view: LedgerView) -> Iterator[Finding]:
     """
     Entries that two others correct, so that both corrections would hold.

@@ -28,10 +28,35 @@ class Decision(Model):
         return self
 
 
+class AcceptedFinding(Model):
+    """A finding that a person accepted: from its onset on, what it bears on is doubtful."""
+
+    id: EntryId
+    finding: EntryId
+    """Identifier of the finding."""
+    condition: Literal["level_doubtful", "clock_doubtful"]
+    targets: tuple[Name, ...]
+    """Positions out of level, or loggers whose clock is in doubt."""
+    time: UtcTime = Field(alias="from")
+    until: UtcTime | None = None
+    """Without it, until the next level check of the position or clock check of the logger."""
+    reason: Text
+    role: Text
+    decided: UtcTime
+
+    @model_validator(mode="after")
+    def _ends_after_it_begins(self) -> Self:
+        if self.until is not None and self.until <= self.time:
+            raise EntryError("must be later than from", "until")
+        return self
+
+
 class Review(Model):
     """`review.yaml`."""
 
     decisions: tuple[Decision, ...] = ()
+    accepted_findings: tuple[AcceptedFinding, ...] = ()
+    """Findings that a person took as true."""
     finished_months: tuple[Month, ...] = ()
     """Months whose review is finished, which a final product needs."""
     waived_certificates: tuple[Month, ...] = ()
