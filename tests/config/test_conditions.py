@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,7 +9,6 @@ import pytest
 from invented import DAY, KINDS, MARCH, certificate, deployment, instrument, station_config
 from sunledger.config.conditions import (
     ConditionInterval,
-    accepted_conditions,
     backward_doubt,
     clock_conditions,
     condition_intervals,
@@ -23,7 +21,6 @@ from sunledger.config.conditions import (
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.processing import CalibrateSettings, Processing
-from sunledger.config.models.review import Review
 from sunledger.vocabulary import CONDITIONS
 
 PUT_UP = parse_utc("2030-07-01")
@@ -372,36 +369,3 @@ def test_a_corrected_entry_says_nothing_any_more() -> None:
         station_config(entries=[wrong, right]), Processing(), MARCH, MARCH + DAY
     )
     assert (got.end, got.cause) == (MARCH + 720, "b")
-
-
-def accepted(*entries: dict[str, Any], **fields: Any) -> list[ConditionInterval]:
-    """Doubt from an accepted finding of the global's level since March."""
-    plain = {
-        "id": "a-1",
-        "finding": "tst-2031-03-x",
-        "condition": "level_doubtful",
-        "targets": ["global_1"],
-        "from": MARCH,
-        "reason": "seen on site",
-        "role": "data manager",
-        "decided": MARCH + 90 * DAY,
-    }
-    config = station_config(entries=list(entries))
-    review = Review.model_validate({"accepted_findings": [plain | fields]})
-    return list(accepted_conditions(replace(config, review=review)))
-
-
-def test_an_accepted_finding_is_doubt_until_the_next_check() -> None:
-    """Of that position; without one, on and on; or until the stated end."""
-    expected = ConditionInterval("level_doubtful", "global_1", MARCH, FAR_FUTURE, "a-1")
-    later, other = level(MARCH + 9 * DAY, 0.0), entry("cleaning", MARCH + DAY, found="dust")
-    other["positions"] = ["global_1"]
-    assert accepted(level(MARCH - DAY, 0.0), other) == [expected]
-    assert accepted(later) == [replace(expected, end=MARCH + 9 * DAY)]
-    assert accepted(later, until=MARCH + 20 * DAY) == [replace(expected, end=MARCH + 20 * DAY)]
-
-
-def test_an_accepted_finding_ends_after_it_begins() -> None:
-    """Refused at its end."""
-    with pytest.raises(ValueError, match="must be later than from"):
-        accepted(until=MARCH)
