@@ -106,11 +106,10 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
     return Series(_values(ds, quantity), counts, lowest, highest, std, spread)
 
 
-def _air_series(ds: xr.Dataset) -> dict[str, Series]:
+def _air_series(ds: xr.Dataset, settings: AggregateSettings) -> dict[str, Series]:
     # a direction has no plain mean, so it stays in the minutes
     names = [n for n in AIR if n in ds.variables and n != "wind_from_direction"]
-    values = {name: _values(ds, name) for name in names}
-    return {name: Series(array, np.isfinite(array)) for name, array in values.items()}
+    return {name: Series(_values(ds, name), counting(ds, name, settings)) for name in names}
 
 
 def _trimmed(series: Series, inside: slice) -> Series:
@@ -143,16 +142,17 @@ def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     }
     derived, source = derived_series(measured, suns, interval, settings)
     series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
+    air = {name: _trimmed(one, inside) for name, one in _air_series(ds, settings).items()}
     sunlight = None
     if source is not None:
         clock = "ghi" if "ghi" in measured else "dni"
         sunlight, source = suns.of(clock).extraterrestrial[inside], source[inside]
     return _Minutes(
         series,
-        {name: _trimmed(one, inside) for name, one in _air_series(ds).items()},
+        air,
         {
             q: ds.variables[f"{q}_grade"].values[inside]
-            for q in measured
+            for q in (*measured, *air)
             if f"{q}_grade" in ds.variables
         },
         _values(ds, "solar_zenith_angle")[inside],
