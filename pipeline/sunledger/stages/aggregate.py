@@ -23,7 +23,7 @@ from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import BIN, bin_sums
-from sunledger.stages.periods import Series, is_shortwave, series_sums
+from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
 from sunledger.stages.time_bases import TimeBase, grid
 from sunledger.stages.uncertain_minutes import split_of_minutes
@@ -182,6 +182,8 @@ def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
         lowest["high"] = 90.0 - settings.low_sun
     if settings.monthly_method == "half_days":
         lowest["day"] = 90.0
+    if settings.monthly_method == "diurnal_composite":
+        lowest[LIGHT] = settings.night_zenith
     return {name: minutes.zenith <= zenith for name, zenith in lowest.items()}
 
 
