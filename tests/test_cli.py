@@ -13,7 +13,7 @@ import small_project
 from small_project import edit, note
 from sunledger.cli import app
 from sunledger.errors import ConfigError
-from sunledger.run.job import archive_lock
+from sunledger.run.lock import archive_lock
 
 
 @pytest.fixture(scope="module")
@@ -198,3 +198,13 @@ def test_help_names_the_commands() -> None:
     for command in ("check", "plan", "run"):
         assert command in result.stdout
         assert "WORKFLOW" in call(command, "--help").stdout
+
+
+def test_a_dry_run_writes_nothing(tmp_path: Path) -> None:
+    """The plan by station and stage; not even the bookkeeping is begun."""
+    workflow = small_project.write_project(tmp_path / "p", ["2031-05-10"], minutes=60)
+    result = call("run", workflow, "--dry-run")
+    assert result.exit_code == 0
+    assert "tst minute 2031-05: no such file yet" in result.stdout
+    assert result.stdout.splitlines()[-1] == "tst: ingest 0/2, minutes 0/1, means 0/3"
+    assert not (tmp_path / "p" / "archive").exists()

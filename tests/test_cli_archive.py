@@ -13,7 +13,7 @@ from archive.small import small_archive
 from sunledger.cli import app
 from sunledger.cli_archive import DONE, REFUSED, SOMETHING_FOUND
 from sunledger.errors import ArchiveError
-from sunledger.run.job import archive_lock
+from sunledger.run.lock import archive_lock
 
 
 @pytest.fixture
@@ -111,3 +111,16 @@ def test_catalog(archive: Path) -> None:
 def test_debug_shows_the_traceback(archive: Path) -> None:
     result = CliRunner().invoke(app, ["verify", str(archive / "x"), "--debug"])
     assert isinstance(result.exception, ArchiveError)
+
+
+def test_status(archive: Path) -> None:
+    """What it holds, as text and for scripts; exit 2 without an archive."""
+    code, said = call("status", archive)
+    assert code == DONE
+    assert said.splitlines()[0] == "No run was logged"
+    assert "ossel minute: " in said
+    code, said = call("status", archive, "--json")
+    plain = json.loads(said)
+    assert (code, plain["run"]) == (DONE, None)
+    assert "minute" in {row["product"] for row in plain["held"]}
+    assert call("status", archive / "x") == (REFUSED, f"{archive}/x: no such folder\n")

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sunledger.run.publish import Outcome
 
 DONE, SOME_FAILED, BAD_CONFIGURATION = 0, 1, 2
+INTERRUPTED = 130  # as shells have it for what was stopped from the keyboard
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -105,12 +106,16 @@ def plan(
         raise _stop(error, BAD_CONFIGURATION, debug) from error
     except SunledgerError as error:
         raise _stop(error, SOME_FAILED, debug) from error
-    stale = job.plan.stale()
     if as_json:
-        rows = [{"unit": u.name, "reasons": u.reasons} for u in stale]
+        rows = [{"unit": u.name, "reasons": u.reasons} for u in job.plan.stale()]
         plain = {"stale": rows, "empty": job.plan.empty, "remarks": job.plan.remarks}
         typer.echo(json.dumps(plain, indent=1))
         return
+    _tell_plan(job)
+
+
+def _tell_plan(job: Job) -> None:
+    stale = job.plan.stale()
     for unit in stale:
         typer.echo(f"{unit.name}: {'; '.join(unit.reasons)}")
     for name in job.plan.empty:
@@ -128,18 +133,24 @@ def run(  # noqa: PLR0913 - one parameter an option
     workers: Workers = None,
     scheduler: Scheduler = None,
     archive: Archive = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Check and plan only; nothing is written.")
+    ] = False,
     debug: Debug = False,
 ) -> None:
     """Make everything that is stale, and say what came out."""
     from sunledger.errors import ConfigError, SunledgerError
-    from sunledger.run.job import run as run_job
-    from sunledger.run.progress import progress_of
     from sunledger.run.summary import summary
 
     choice = _choice(months, station, workers, scheduler, archive)
     try:
-        with progress_of() as tell:
-            job, outcomes = run_job(workflow, choice, tell)
+        if dry_run:
+            _dry_run(workflow, choice)
+            return
+        job, outcomes = _run(workflow, choice)
+    except KeyboardInterrupt:
+        typer.echo("Stopped; nothing partial is left, and the next run goes on from here", err=True)
+        raise typer.Exit(INTERRUPTED) from None
     except ConfigError as error:
         raise _stop(error, BAD_CONFIGURATION, debug) from error
     except SunledgerError as error:
@@ -148,6 +159,36 @@ def run(  # noqa: PLR0913 - one parameter an option
     for line in summary(job, outcomes):
         typer.echo(line)
     raise typer.Exit(_code(job, outcomes))
+
+
+def _run(workflow: Path, choice: Choice) -> tuple[Job, list[Outcome]]:
+    import signal
+
+    from sunledger.run.job import run as run_job
+    from sunledger.run.progress import progress_of
+
+    # a batch system ends a job by SIGTERM: it is to leave nothing partial either
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        with progress_of() as tell:
+            return run_job(workflow, choice, tell, tell.planned)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _dry_run(workflow: Path, choice: Choice) -> None:
+    from dataclasses import replace
+
+    from sunledger.run.job import prepare
+    from sunledger.run.tally import tally_of
+
+    job = prepare(workflow, replace(choice, dry=True))
+    _warn(job.warnings)
+    _tell_plan(job)
+    for line in tally_of(job.plan.stale(), job.workers).lines():
+        typer.echo(line)
+    for problem in job.raw_problems:
+        typer.echo(f"Raw file {problem}")
 
 
 def _code(job: Job, outcomes: list[Outcome]) -> int:

@@ -56,6 +56,19 @@ def verify(
     raise typer.Exit(SOMETHING_FOUND if findings else DONE)
 
 
+def status(
+    archive: ArchiveFolder,
+    as_json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
+    debug: Debug = False,
+) -> None:
+    """Say what an archive holds, how far a run is, or how the last one ended."""
+    from sunledger.run.state import archive_state, state_lines
+
+    with _errors(debug):
+        state = archive_state(archive)
+    typer.echo(json.dumps(state.plain(), indent=1) if as_json else "\n".join(state_lines(state)))
+
+
 def compare(
     first: Annotated[Path, typer.Argument(help="File, or folder of an archive or station.")],
     second: Annotated[Path, typer.Argument(help="Another of the same kind.")],
@@ -84,7 +97,7 @@ def withdraw(  # noqa: PLR0913 - one parameter an option
     """Mark a published file as withdrawn; it stays in place and says so."""
     from sunledger.archive.listing import safe_name
     from sunledger.archive.withdraw import withdraw as withdraw_file
-    from sunledger.run.job import archive_lock
+    from sunledger.run.lock import archive_lock
 
     with _errors(debug):
         folder = archive / safe_name(station)
@@ -234,6 +247,9 @@ def register(app: typer.Typer) -> None:
     app : typer.Typer
         The command line.
     """
-    commands = (verify, compare, explain, withdraw, export, provenance, deposit, catalog, normals)
+    commands = (
+        *(status, verify, compare, explain, withdraw),
+        *(export, provenance, deposit, catalog, normals),
+    )
     for command in commands:
         app.command()(command)

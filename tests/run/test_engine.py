@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import deadly
 import pretended
+import small_project
+from sunledger.archive.verify import verify
 from sunledger.run import engine
 from sunledger.run.context import RunContext
-from sunledger.run.job import Choice, execute, prepare
+from sunledger.run.job import Choice, execute, prepare, run
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
+from sunledger.run.state import archive_state
 from sunledger.run.unit import Unit
 
 
@@ -46,8 +55,6 @@ def test_a_changed_month_executes_its_own_units_only(
     long_project: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of 33 files six are made: executions counted, not reasons."""
-    import small_project
-
     made: list[str] = []
 
     def make(context: RunContext, item: Unit, before: tuple[Outcome, ...]) -> Outcome:
@@ -96,8 +103,8 @@ class Future:
     [
         (Future("finished"), "written", ""),
         (Future("error", RuntimeError("worker died")), "failed", "RuntimeError: worker died"),
-        (Future("cancelled"), "failed", "the cluster gave it up (cancelled)"),
-        (Future("lost"), "failed", "the cluster gave it up (lost)"),
+        (Future("cancelled"), "failed", "SunledgerError: the cluster gave it up (cancelled)"),
+        (Future("lost"), "failed", "SunledgerError: the cluster gave it up (lost)"),
     ],
     ids=["finished", "error", "cancelled", "lost"],
 )
@@ -114,3 +121,94 @@ def test_few_units_start_no_cluster(long_project: Path, monkeypatch: pytest.Monk
     )
     outcomes = execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
     assert {o.done for o in outcomes} == {"unchanged"}
+
+
+@pytest.mark.slow
+def test_a_cluster_survives(tmp_path: Path) -> None:
+    """A killed worker's unit is tried elsewhere; each that fails fails alone, with its cause."""
+    from distributed import Client, LocalCluster
+
+    names = ("once", "memory", "vanished", "bug", "good", "always")
+    plan = Plan((*map(unit, names), unit("reader", "always"), unit("other", "good")))
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0", silence_logs=50
+    ) as cluster:
+        with Client(cluster) as client:
+            client.register_plugin(deadly.Deadly(tmp_path))
+        outcomes = engine.run_on_cluster(
+            None,  # type: ignore[arg-type]
+            plan,
+            lambda *_: None,
+            2,
+            cluster.scheduler_address,
+        )
+    found = {o.unit: (o.done, o.cause) for o in outcomes}
+    assert found == {
+        "once": ("written", ""),
+        "memory": ("failed", "out of memory"),
+        "vanished": ("failed", "raw file vanished"),
+        "bug": ("failed", "bug"),
+        "good": ("written", ""),
+        "always": ("failed", "worker lost"),
+        "reader": ("failed", "read one that failed"),
+        "other": ("written", ""),
+    }
+    tries = (tmp_path / "once").read_text().split()
+    assert len(tries) == len(set(tries)) >= 2
+    assert "died" in outcomes[5].error
+    assert outcomes[6].error == "not made: always failed"
+
+
+def alive(group: int) -> list[str]:
+    """Processes of a group that have not ended."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            name, _, rest = path.read_text().rpartition(") ")
+        except OSError:
+            continue
+        state, _, process_group = rest.split()[:3]
+        if int(process_group) == group and state != "Z":
+            found.append(name)
+    return found
+
+
+@pytest.mark.slow
+def test_interrupted_from_the_keyboard(project: Path) -> None:
+    """Ctrl-C in the midst of a cluster: it ends, leaves nothing partial, and a rerun is the same.
+
+    The whole group of processes gets the signal, as from a terminal.
+    """
+    note = small_project.cleaning("cl-9", "2031-06-29 12:00")
+    small_project.note(project, note, small_project.cleaning("cl-8", "2031-07-01 12:00"))
+    archive = project.parent / "archive"
+    words = [sys.executable, "-m", "sunledger.cli", "run", str(project), "--workers", "2"]
+    process = subprocess.Popen(
+        words,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        stderr=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        text=True,
+        start_new_session=True,
+    )
+    assert process.stderr is not None
+    while not process.stderr.readline().startswith("1/"):
+        assert process.poll() is None
+    os.killpg(process.pid, signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "Stopped; nothing partial is left" in said
+    assert "Traceback" not in said
+    assert list(archive.rglob("*.partial")) == []
+    for _ in range(200):  # helpers of the system's libraries end a little after their parent
+        if not alive(process.pid):
+            break
+        time.sleep(0.1)
+    assert alive(process.pid) == []
+    state = archive_state(archive).run
+    assert state is not None
+    assert state.how == "interrupted"
+    planned, outcomes = run(project, Choice(), lambda *_: None)
+    assert 0 < len(planned.plan.stale()) < len(planned.plan.units)
+    assert {o.done for o in outcomes} <= {"written", "unchanged"}
+    assert verify(archive) == ()

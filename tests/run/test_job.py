@@ -18,7 +18,8 @@ from sunledger.archive.digest import logical_digest
 from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ArchiveError, ConfigError
 from sunledger.run import engine, job
-from sunledger.run.job import Choice, archive_lock, check, newest_reading, prepare, run
+from sunledger.run.job import Choice, check, newest_reading, prepare, run
+from sunledger.run.lock import archive_lock
 from sunledger.run.publish import Outcome
 
 UP_TO_FLAGS = ["ingest", "calibrate", "time_correct", "qc_flag"]
@@ -212,18 +213,6 @@ def test_a_finished_review_restates(project: Path) -> None:
     assert (record[-1].action, record[-1].status) == ("restated", "final")
 
 
-def test_the_lock_admits_one_at_a_time(tmp_path: Path) -> None:
-    """While held a second run is refused and told by whom; afterwards it may go on."""
-    with (
-        archive_lock(tmp_path / "archive"),
-        pytest.raises(ArchiveError, match=r"archive: another run holds it \(process \d+"),
-        archive_lock(tmp_path / "archive"),
-    ):
-        pytest.fail("held twice")
-    with archive_lock(tmp_path / "archive"):
-        pass
-
-
 def test_a_second_run_is_refused_before_it_plans(project: Path) -> None:
     """The refusal comes from run itself, and nothing is made."""
     note(project, small_project.cleaning("cl-9", "2031-06-29 12:00"))
@@ -231,22 +220,6 @@ def test_a_second_run_is_refused_before_it_plans(project: Path) -> None:
     with archive_lock(project.parent / "archive"), pytest.raises(ArchiveError, match="holds it"):
         run(project, Choice(), quiet)
     assert mtimes(project.parent / "archive") == before
-
-
-def test_the_lock_blames_nobody_else(tmp_path: Path) -> None:
-    """A fault of the system within a run keeps its own words."""
-    with pytest.raises(FileNotFoundError, match="gone"), archive_lock(tmp_path / "archive"):
-        raise FileNotFoundError("gone")
-
-
-def test_a_lock_that_cannot_be_made(tmp_path: Path) -> None:
-    """The refusal of the system is named with the path."""
-    (tmp_path / "archive").write_text("a file where the folder should be")
-    with (
-        pytest.raises(ArchiveError, match=r"archive/\.sunledger/lock: "),
-        archive_lock(tmp_path / "archive"),
-    ):
-        pytest.fail("held")
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 
 from sunledger.run.progress import progress_of
 from sunledger.run.publish import Outcome
+from sunledger.run.unit import Unit
 
 
 class Terminal(io.StringIO):
@@ -44,6 +45,37 @@ def test_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "1/2" in text
     assert "\x1b[" in text
     assert "1/2 tst minute 2031-06: written" not in text
+
+
+UNITS = tuple(Unit("minute", "tst", "minute", f"2031-0{m}", "", {}) for m in range(1, 4))
+
+
+def test_time_remaining_in_plain_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From the second unit of three on: what is left at the pace so far; not after the last."""
+    written = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", written)
+    with progress_of() as tell:
+        tell.planned(UNITS, 1)
+        for number, unit in enumerate(UNITS, 1):
+            tell(Outcome(unit.name, "written", seconds=30.0), number, 3)
+    assert written.getvalue().splitlines() == [
+        "1/3 tst minute 2031-01: written; about 60 s left",
+        "2/3 tst minute 2031-02: written; about 30 s left",
+        "3/3 tst minute 2031-03: written",
+    ]
+
+
+def test_bars_by_station_and_stage(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The station's stage has a bar of its own and the time left is shown."""
+    written = Terminal()
+    monkeypatch.setattr(sys, "stderr", written)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "120")
+    with progress_of() as tell:
+        tell.planned(UNITS, 1)
+        tell(Outcome(UNITS[0].name, "written", seconds=30.0), 1, 3)
+    assert "tst minutes" in written.getvalue()
+    assert "about 60 s left" in written.getvalue()
 
 
 def test_an_error_within_is_not_swallowed(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -59,6 +59,26 @@ def replace_file(path: Path, write: Callable[[Path], None]) -> None:
         raise
 
 
+def sweep(folder: Path) -> int:
+    """
+    Remove what runs that were killed left half written.
+
+    Parameters
+    ----------
+    folder : Path
+        An archive that no other process writes to.
+
+    Returns
+    -------
+    removed : int
+        Hidden files that never got their name.
+    """
+    left = [p for p in folder.rglob(".*.partial") if p.is_file()]
+    for path in left:
+        path.unlink(missing_ok=True)
+    return len(left)
+
+
 def replace_text(path: Path, content: bytes) -> None:
     """
     Put ``content`` under ``path`` in one step.

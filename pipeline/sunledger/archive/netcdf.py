@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
@@ -44,6 +45,7 @@ __all__ = [
 
 CHUNK = 1440  # one day of minutes: divides every month, so that chunks stay regular across files
 SMALL = 4096  # values; below it compression costs more header than it saves
+_NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 # Put by the library or said by fields of the specification, so never among `attributes`.
 _OWN_ATTRIBUTES = ("_FillValue", "_Encoding", "scale_factor")
 
@@ -74,15 +76,17 @@ def write_file(path: Path, spec: FileSpec) -> str:
     expected = content_digest(spec)
 
     def write_and_check(partial: Path) -> None:
-        _write(partial, spec)
-        if content_digest(read_file(partial)) != expected:
+        try:
+            _write(partial, spec)
+            same = content_digest(read_file(partial)) == expected
+        except RuntimeError as error:  # the library's word for any fault, a full disk included
+            free = shutil.disk_usage(path.parent).free
+            why = OSError(errno.ENOSPC, str(error)) if free < _NO_ROOM else error
+            raise ArchiveError(f"{path}: cannot be written: {error} ({free} bytes free)") from why
+        if not same:
             raise ArchiveError(f"{path}: what was read back differs from what was written")
 
-    try:
-        replace_file(path, write_and_check)
-    except RuntimeError as error:  # the library's word for any fault below it, a full disk included
-        free = shutil.disk_usage(path.parent).free
-        raise ArchiveError(f"{path}: cannot be written: {error} ({free} bytes free)") from error
+    replace_file(path, write_and_check)
     return expected
 
 

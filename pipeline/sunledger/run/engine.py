@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterator
+import logging
+import signal
+import time
+from asyncio import CancelledError
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
+from sunledger.errors import SunledgerError
+from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
 from sunledger.run.groups import grouped, run_aggregates, run_group
 from sunledger.run.making import run_unit
@@ -18,6 +25,10 @@ Progress = Callable[[Outcome, int, int], None]
 # Dask's nanny asks the allocator to give memory back at once, which makes every numpy temporary
 # fault its pages in again: measured 1.2 times slower. 256 MiB is more than a month ever frees.
 _KEEP_MEMORY = str(256 * 1024 * 1024)
+_LOST = (
+    "each worker that tried it died: killed from outside, or by the system or the cluster because"
+    " its memory ran out (see the cluster's log)"
+)
 # The usual port may be taken by another run on the same machine; nobody else may look on.
 _ANY_PORT = "127.0.0.1:0"
 _ENVIRON = {
@@ -49,8 +60,8 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     done: dict[str, Outcome] = {}
     stale = plan.stale()
     for group in grouped(stale):
-        needed = dict.fromkeys(name for unit in group for name in unit.after)
-        for outcome in _made(context, group, [done[n] for n in needed if n in done]):
+        before = [done[n] for n in _read_by(group) if n in done]
+        for outcome in _made(context, group, before):
             done[outcome.unit] = outcome
             progress(outcome, len(done), len(stale))
     return [done[unit.name] for unit in stale]
@@ -58,25 +69,42 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
 
 @contextlib.contextmanager
 def _client(workers: int, scheduler: str | None) -> Iterator[Any]:
-    import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
     if scheduler is not None:
         with Client(scheduler) as client:
             yield client
         return
-    settings = {"distributed.nanny.pre-spawn-environ": _ENVIRON}
-    with (
-        dask.config.set(settings),
-        LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            processes=True,
-            dashboard_address=_ANY_PORT,
-        ) as cluster,
-        Client(cluster) as client,
-    ):
+    with _local_cluster(workers) as cluster, Client(cluster) as client:
         yield client
+
+
+def _local_cluster(workers: int) -> Any:
+    """
+    Worker processes that leave Ctrl-C to this one.
+
+    A terminal sends it to all; blocked here, it is blocked in every process and thread that the
+    cluster starts now or later, and waits for this thread until the cluster stands.
+    """
+    from multiprocessing import resource_tracker
+
+    import dask
+    from distributed import LocalCluster
+
+    resource_tracker.ensure_running()  # which unblocks the signal when it starts
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        with dask.config.set({"distributed.nanny.pre-spawn-environ": _ENVIRON}):
+            return LocalCluster(
+                n_workers=workers,
+                threads_per_worker=1,
+                processes=True,
+                dashboard_address=_ANY_PORT,
+                # what it would say of a dead worker, outcomes say in plain words
+                silence_logs=logging.CRITICAL,
+            )
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def run_on_cluster(
@@ -103,26 +131,66 @@ def run_on_cluster(
     outcomes : list of Outcome
         In the order of the plan.
     """
+    stale = plan.stale()
+    done: dict[str, Outcome] = {}
+
+    def tell(outcomes: Iterable[Outcome]) -> None:
+        for outcome in outcomes:
+            done[outcome.unit] = outcome
+            progress(outcome, len(done), len(stale))
+
+    with _client(workers, scheduler) as client:
+        # One unit that kills its workers drags down those waiting behind it: the second try is
+        # alone, so that only the guilty one fails.
+        for group in _all_at_once(client, context, grouped(stale), tell):
+            tell(_alone(client, context, group, done))
+    return [done[unit.name] for unit in stale]
+
+
+def _all_at_once(
+    client: Any,
+    context: RunContext,
+    groups: list[tuple[Unit, ...]],
+    tell: Callable[[Iterable[Outcome]], None],
+) -> list[tuple[Unit, ...]]:
+    """Submit everything; returns the groups that gave no result, in the order of the plan."""
     from distributed import as_completed
 
-    stale = plan.stale()
-    with _client(workers, scheduler) as client:
-        shared = client.scatter(context, broadcast=True, hash=False)
-        futures: dict[str, Any] = {}
-        for group in grouped(stale):
-            needed = dict.fromkeys(name for unit in group for name in unit.after)
-            before = {futures[n].key: futures[n] for n in needed if n in futures}
-            future = client.submit(_task, shared, group, *before.values(), pure=False)
-            futures |= dict.fromkeys((u.name for u in group), future)
-        members: dict[str, list[str]] = {}
-        for name, future in futures.items():
-            members.setdefault(future.key, []).append(name)
-        done: dict[str, Outcome] = {}
-        for future in as_completed({f.key: f for f in futures.values()}.values()):
-            for outcome in _outcomes_of(future, members[future.key]):
-                done[outcome.unit] = outcome
-                progress(outcome, len(done), len(stale))
-    return [done[unit.name] for unit in stale]
+    # a task, since scattered data are lost for good with the workers that hold them
+    shared = client.submit(_same, context, pure=False)
+    of_unit: dict[str, Any] = {}
+    waiting: dict[Any, tuple[Unit, ...]] = {}
+    for group in groups:
+        before = {of_unit[n].key: of_unit[n] for n in _read_by(group) if n in of_unit}
+        future = client.submit(_task, shared, group, *before.values(), pure=False)
+        of_unit |= dict.fromkeys((unit.name for unit in group), future)
+        waiting[future] = group
+    for future in as_completed(list(waiting)):
+        outcomes = _result_of(future)
+        if not isinstance(outcomes, BaseException):
+            tell(outcomes)
+            del waiting[future]
+    return list(waiting.values())
+
+
+def _alone(
+    client: Any, context: RunContext, group: tuple[Unit, ...], done: dict[str, Outcome]
+) -> tuple[Outcome, ...]:
+    from distributed import wait
+
+    before = tuple(done[n] for n in _read_by(group) if n in done)
+    future = client.submit(_task, context, group, before, pure=False)
+    wait(future)
+    return _outcomes_of(future, [unit.name for unit in group])
+
+
+def _read_by(group: tuple[Unit, ...]) -> tuple[str, ...]:
+    """Names of the units that a group reads."""
+    return tuple(dict.fromkeys(name for unit in group for name in unit.after))
+
+
+def _same(context: RunContext) -> RunContext:
+    return context
 
 
 def _task(
@@ -134,6 +202,13 @@ def _task(
 
 
 def _made(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
+    begin = time.perf_counter()
+    outcomes = _of_group(context, group, before)
+    each = (time.perf_counter() - begin) / len(group)
+    return [replace(outcome, seconds=each) for outcome in outcomes]
+
+
+def _of_group(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
     if len(group) > 1 and group[0].kind == "aggregate":
         return run_aggregates(context, group, before)
     if len(group) > 1:
@@ -141,13 +216,25 @@ def _made(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -
     return [run_unit(context, group[0], tuple(before))]
 
 
-def _outcomes_of(future: Any, names: list[str]) -> tuple[Outcome, ...]:
-    """Outcomes of a task; of one whose worker died too often, or that reads one, all failed."""
-    if future.status == "finished":
-        outcomes: tuple[Outcome, ...] = future.result()
-        return outcomes
-    why = f"the cluster gave it up ({future.status})"
+def _result_of(future: Any) -> tuple[Outcome, ...] | BaseException:
+    """Outcomes of a task, or why there are none."""
     if future.status == "error":
-        error = future.exception()
-        why = f"{type(error).__name__}: {error}"
-    return tuple(Outcome(name, "failed", error=why) for name in names)
+        error: BaseException = future.exception()
+        return error
+    if future.status != "finished":
+        return SunledgerError(f"the cluster gave it up ({future.status})")
+    try:
+        outcomes: tuple[Outcome, ...] = future.result()
+    except (Exception, CancelledError) as gone:  # its worker died with the result
+        return gone
+    return outcomes
+
+
+def _outcomes_of(future: Any, names: Sequence[str]) -> tuple[Outcome, ...]:
+    """Outcomes of a task; of one whose worker died too often all failed."""
+    found = _result_of(future)
+    if not isinstance(found, BaseException):
+        return found
+    cause = cause_of(found)
+    why = _LOST if cause == "worker lost" else f"{type(found).__name__}: {found}"
+    return tuple(Outcome(name, "failed", error=why, cause=cause) for name in names)

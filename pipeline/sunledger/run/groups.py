@@ -11,6 +11,7 @@ from sunledger.errors import SunledgerError
 from sunledger.run.context import RunContext
 from sunledger.run.making import (
     failed_before,
+    failure,
     guarded,
     publish_aggregate,
     publish_voltage,
@@ -115,7 +116,7 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
     station = context.station(units[0].station).station
     by_month = {unit.period: unit for unit in units}
     made: dict[str, Outcome] = {}
-    why = "not reached"
+    why: BaseException = SunledgerError("not reached")
     try:
         expected = {u.period: {s.name: s.lines for s in u.shares} for u in units}
         for month, readings in ingest_growing(
@@ -124,8 +125,8 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
             unit = by_month[month]
             made[month] = guarded(unit.name, partial(publish_voltage, context, unit, readings))
     except (SunledgerError, OSError, MemoryError) as error:
-        why = str(error) or type(error).__name__
-    failed = (Outcome(u.name, "failed", error=why) for u in units)
+        why = error
+    failed = (failure(u.name, why) for u in units)
     return [made.get(u.period, bad) for u, bad in zip(units, failed, strict=True)]
 
 

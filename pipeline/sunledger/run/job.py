@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
+from sunledger.archive.atomic import sweep
 from sunledger.archive.change_pages import write_change_pages
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.config.ledger import check_station
 from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
-from sunledger.errors import ArchiveError, ConfigError, Fault
+from sunledger.errors import ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
 from sunledger.run.diagnosing import diagnose
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
@@ -26,11 +26,16 @@ from sunledger.run.file_index import (
     update_index,
 )
 from sunledger.run.labels import label_problems, newest_label
+from sunledger.run.lock import archive_lock
 from sunledger.run.making import stored_outcome
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.plan import Plan, station_plan
 from sunledger.run.publish import Outcome
 from sunledger.run.rawcheck import format_faults
+from sunledger.run.runlog import run_log
+from sunledger.run.unit import Unit
+
+Planned = Callable[[tuple[Unit, ...], int], None]
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,8 @@ class Choice:
         Address of an existing Dask scheduler.
     archive : Path or None
         Another archive folder, for a trial.
+    dry : bool
+        Only to plan: nothing is written, not even to the bookkeeping.
     """
 
     months: MonthRange | None = None
@@ -57,6 +64,7 @@ class Choice:
     workers: int | None = None
     scheduler: str | None = None
     archive: Path | None = None
+    dry: bool = False
 
 
 @dataclass(frozen=True)
@@ -126,7 +134,7 @@ def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
     return loaded, tuple(faults)
 
 
-def _indexes(loaded: LoadedWorkflow, archive: Path) -> dict[str, dict[str, FileIndex]]:
+def _indexes(loaded: LoadedWorkflow, archive: Path, keep: bool) -> dict[str, dict[str, FileIndex]]:
     """Index of the raw files by station and logger; only new and changed files are opened."""
     folder = archive / BOOKKEEPING
     out: dict[str, dict[str, FileIndex]] = {}
@@ -135,7 +143,7 @@ def _indexes(loaded: LoadedWorkflow, archive: Path) -> dict[str, dict[str, FileI
             saved = folder / f"index_{config.station.id}_{logger}.json"
             before = load_index(saved)
             index = update_index(loaded.raw, config.station, logger, before)
-            if before is None or index.files != before.files:
+            if keep and (before is None or index.files != before.files):
                 save_index(saved, index)
             out.setdefault(config.station.id, {})[logger] = index
     return out
@@ -249,7 +257,7 @@ def prepare(path: Path, choice: Choice) -> Job:
     loaded, warnings = check(path)
     _unknown_stations(loaded, choice)
     archive = choice.archive or loaded.archive
-    indexes = _indexes(loaded, archive)
+    indexes = _indexes(loaded, archive, keep=not choice.dry)
     as_of = loaded.workflow.as_of or newest_reading(loaded, indexes)
     context = RunContext(
         network=loaded.network,
@@ -277,51 +285,6 @@ def prepare(path: Path, choice: Choice) -> Job:
     return Job(context, plan, warnings, workers, choice.scheduler, problems)
 
 
-@contextmanager
-def archive_lock(archive: Path) -> Iterator[None]:
-    """
-    Hold an archive, so that two runs never write to it at once.
-
-    Parameters
-    ----------
-    archive : Path
-        Folder of the archive; made where it is missing.
-
-    Yields
-    ------
-    None
-        While it is held; the system lets go of it when the process ends, however it ends.
-
-    Raises
-    ------
-    ArchiveError
-        If another run holds it, or the folder cannot be written to.
-    """
-    import fcntl
-
-    path = archive / BOOKKEEPING / "lock"
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle = path.open("a+")
-    except OSError as error:
-        raise ArchiveError(f"{path}: {error.strerror or error}") from error
-    with handle:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            handle.seek(0)
-            holder = handle.read().strip() or "an unknown process"
-            # the system's time of the file, written when the other run took hold
-            since = datetime.fromtimestamp(os.fstat(handle.fileno()).st_mtime, UTC)
-            raise ArchiveError(
-                f"{archive}: another run holds it ({holder}, since {since:%Y-%m-%d %H:%M:%S} UTC)"
-            ) from None
-        handle.truncate(0)
-        handle.write(f"process {os.getpid()}\n")
-        handle.flush()
-        yield
-
-
 def execute(job: Job, progress: Progress) -> list[Outcome]:
     """
     Make what is stale.
@@ -347,7 +310,13 @@ def execute(job: Job, progress: Progress) -> list[Outcome]:
     return [by_name.get(u.name) or stored_outcome(context, u) for u in plan.units]
 
 
-def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outcome]]:
+def _nobody(units: tuple[Unit, ...], workers: int) -> None:
+    """Take no notice."""
+
+
+def run(
+    path: Path, choice: Choice, progress: Progress, planned: Planned = _nobody
+) -> tuple[Job, list[Outcome]]:
     """
     Check, plan and run a workflow.
 
@@ -359,6 +328,8 @@ def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outco
         What of it to do.
     progress : callable
         Told of each outcome.
+    planned : callable
+        Told of the stale units, and how many are made at a time, before the first is made.
 
     Returns
     -------
@@ -370,8 +341,33 @@ def run(path: Path, choice: Choice, progress: Progress) -> tuple[Job, list[Outco
     archive = choice.archive or check(path)[0].archive
     with archive_lock(archive):
         job = prepare(path, choice)
-        outcomes = execute(job, progress)
-        for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
-            write_change_pages(job.context.archive / station)
-        judged = diagnose(job.context, job.plan.units)
+        stale = job.plan.stale()
+        planned(stale, job.workers)
+        about = {"workflow": str(path), "as_of": job.context.as_of, "fresh": _fresh(job)}
+        with _swept(archive, bool(stale)), run_log(archive, stale, job.workers, about) as log:
+
+            def tell(outcome: Outcome, done: int, total: int) -> None:
+                log.unit(outcome)
+                progress(outcome, done, total)
+
+            outcomes = execute(job, tell)
+            for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
+                write_change_pages(job.context.archive / station)
+            judged = diagnose(job.context, job.plan.units)
         return job, outcomes + [o for o in judged if o.done == "failed"]
+
+
+def _fresh(job: Job) -> int:
+    return len(job.plan.units) - len(job.plan.stale())
+
+
+@contextmanager
+def _swept(archive: Path, stale: bool) -> Iterator[None]:
+    """Nothing half written stays: of killed runs before this one, nor of this one's workers."""
+    if stale:
+        sweep(archive)
+    try:
+        yield
+    except BaseException:
+        sweep(archive)
+        raise

@@ -27,6 +27,7 @@ from sunledger.archive.products import (
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
 from sunledger.errors import SunledgerError
+from sunledger.run.causes import cause_of
 from sunledger.run.clocks import clock_words
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.findings import line_accounting
@@ -280,7 +281,9 @@ def failed_before(unit: Unit, before: Sequence[Outcome]) -> Outcome | None:
     """
     failed = [o.unit for o in before if o.done == "failed"]
     why = f"not made: {', '.join(failed)} failed"
-    return Outcome(unit.name, "failed", error=why) if failed else None
+    if not failed:
+        return None
+    return Outcome(unit.name, "failed", error=why, cause="read one that failed")
 
 
 def with_months(unit: Unit, before: Sequence[Outcome]) -> Unit:
@@ -324,12 +327,33 @@ def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:
     try:
         return replace(make(), unit=name)
     except (SunledgerError, OSError, MemoryError) as error:
-        return Outcome(name, "failed", error=str(error) or type(error).__name__)
+        return failure(name, error)
     except Exception as error:  # a bug: named with its place, the rest goes on
         log.debug("unit %s", name, exc_info=True)
         place = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{place.filename.rsplit('sunledger', 1)[-1]}:{place.lineno}"
-        return Outcome(name, "failed", error=f"{type(error).__name__}: {error} ({where})")
+        why = f"{type(error).__name__}: {error} ({where})"
+        return Outcome(name, "failed", error=why, cause="bug")
+
+
+def failure(name: str, error: BaseException) -> Outcome:
+    """
+    Failed outcome of a unit that raised an expected error.
+
+    Parameters
+    ----------
+    name : str
+        Of the unit.
+    error : BaseException
+        What it raised.
+
+    Returns
+    -------
+    outcome : Outcome
+        With the error's own words and the kind of failure.
+    """
+    words = str(error) or type(error).__name__
+    return Outcome(name, "failed", error=words, cause=cause_of(error))
 
 
 def stored_outcome(context: RunContext, unit: Unit) -> Outcome:

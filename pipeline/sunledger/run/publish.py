@@ -28,6 +28,7 @@ from sunledger.archive.products import issued
 from sunledger.archive.specification import FileSpec
 from sunledger.archive.superseding import supersede
 from sunledger.errors import ArchiveError
+from sunledger.run.causes import Cause
 from sunledger.run.context import SOFTWARE
 
 Done = Literal["written", "unchanged", "empty", "failed"]
@@ -57,6 +58,10 @@ class Outcome:
         Quantity → flag → count.
     error : str
         Why it failed, or what is missing.
+    cause : str
+        Kind of the failure.
+    seconds : float
+        Time that making it took. [s]
     """
 
     unit: str
@@ -67,6 +72,8 @@ class Outcome:
     accounting: dict[str, Any] = field(default_factory=dict)
     flags_raised: dict[str, Any] = field(default_factory=dict)
     error: str = ""
+    cause: Cause = ""
+    seconds: float = field(default=0.0, compare=False)
 
 
 def software_versions() -> dict[str, str]:

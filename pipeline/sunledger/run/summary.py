@@ -104,6 +104,12 @@ def final_lines(config: StationConfig, outcomes: list[Outcome]) -> list[str]:
     return lines
 
 
+def _kind(outcome: Outcome) -> str:
+    """Of a failure where the machine is to blame, not the data: a person looks elsewhere."""
+    plain = outcome.cause in ("", "data", "read one that failed")
+    return "" if plain else f" [{outcome.cause}]"
+
+
 def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
     """
     Closing summary.
@@ -143,5 +149,5 @@ def summary(job: Job, outcomes: list[Outcome]) -> list[str]:
     ]
     lines += [f"Note: {remark}" for remark in job.plan.remarks]
     lines += [f"Empty: {o.unit}: {o.error}" for o in outcomes if o.done == "empty"]
-    lines += [f"Failed: {o.unit}: {o.error}" for o in outcomes if o.done == "failed"]
+    lines += [f"Failed: {o.unit}: {o.error}{_kind(o)}" for o in outcomes if o.done == "failed"]
     return lines
