@@ -109,7 +109,7 @@ def test_run_makes_voltages_only(tmp_path: Path) -> None:
     )
     result = call("run", workflow)
     assert result.exit_code == 0, result.output
-    assert "1/2 tst voltage main 2031-05: written" in result.stderr.splitlines()
+    assert "1/2 tst voltage main 2031-05: written; about " in result.stderr
     assert ": warning: " in result.stderr
     assert "2/2" not in result.stdout
     assert "120 data lines: 120 kept, 0 repeated, 0 conflicting, 0 rejected" in result.stdout
