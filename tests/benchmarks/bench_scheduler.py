@@ -23,7 +23,6 @@ sys.path[:0] = [str(REPOSITORY / "pipeline"), str(REPOSITORY / "tests")]
 
 import pretended  # noqa: E402
 import small_project  # noqa: E402
-
 from sunledger.run import engine, making  # noqa: E402
 from sunledger.run.job import Choice, prepare  # noqa: E402
 from sunledger.run.plan import Plan  # noqa: E402
