@@ -208,6 +208,11 @@ FAULTS = {
         " (GL-01).thermal_offset.net_longwave: class A allows 0.035 W m-2 a W m-2 of net"
         " longwave (got 0.05)",
     ),
+    "accepted_of_unknown_target": (
+        "error",
+        "review.yaml:6: accepted_findings[0] (a-1).targets: not at this station; allowed:"
+        f" {POSITIONS} (got main)",
+    ),
     "entry_after_now": (
         "warning",
         "fieldlog.yaml:4: warning: entries[0] (tst-1).time: lies after 2031-02-20 00:00, the run's"

@@ -301,8 +301,7 @@ def month_statistics(
     if "uncertainty" in out:
         spread = out["uncertainty"]
         if made.missing is not None:
-            dark = settings.monthly_method == "diurnal_composite" and is_shortwave(quantity)
-            spread = np.hypot(counted_uncertainty(months, quantity, dark), made.missing)
+            spread = np.hypot(counted_uncertainty(months, quantity), made.missing)
         out["uncertainty"] = masked(spread, made.words)
     return out
 
