@@ -22,7 +22,7 @@ OTHERS = ("air_temperature", "sunshine_duration")
 NAMELESS = [
     *(f"{name}_coverage_fraction" for name in (*MEASURED, *FORMED, *RATIOS, *OTHERS)),
     *("dhi_exposure", "dni_exposure", "dni_horizontal_exposure"),
-    *(f"{name}_share_{grade}" for name in MEASURED for grade in GRADES),
+    *(f"{name}_share_{grade}" for name in (*MEASURED, "air_temperature") for grade in GRADES),
     *(f"ghi_selected_share_{source}" for source in SOURCES),
     *(*RATIOS, "possible_sunshine_duration", "clear_minutes", "clear_minutes_told"),
 ]

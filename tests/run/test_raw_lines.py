@@ -24,6 +24,7 @@ def write(folder: Path, name: str, content: bytes) -> str:
 @pytest.mark.parametrize(
     ("name", "packed"),
     [("x/a.csv", TEXT), ("a.csv.gz", gzip.compress(TEXT)), ("a.csv.bz2", bz2.compress(TEXT))],
+    ids=["plain", "gzip", "bzip2"],  # the packed bytes hold the time, and would name the test
 )
 def test_each_line_by_its_number(tmp_path: Path, name: str, packed: bytes) -> None:
     digest = write(tmp_path, name, packed)

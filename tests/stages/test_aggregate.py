@@ -342,6 +342,19 @@ def test_air_data_have_means_and_no_exposure() -> None:
     assert not [n for n in out if str(n).startswith("wind_from_direction")]
 
 
+def test_bad_air_does_not_count() -> None:
+    """Where the minutes have a grade for it, as for irradiances, and the shares are told."""
+    bounds = resolved(MARCH, 1)
+    ds = minutes(bounds)
+    grade = np.where(np.arange(1440) < 100, 4, 1).astype(np.int8)
+    ds["air_temperature_grade"] = ("time", grade)
+    ds["air_temperature"].values[:100] = 900.0
+    out = aggregate(ds, bounds, "daily")
+    expected = float(ds["air_temperature"].values[100:].mean())
+    assert out["air_temperature"].values[0] == pytest.approx(expected)
+    assert out["air_temperature_share_bad"].values.tolist() == [100 / 1440]
+
+
 def test_withheld_composite_through_the_stage() -> None:
     """A quarter of an hour missing every day: the reason is coded, the plain mean stands."""
     bounds = resolved(*MONTH)
@@ -352,25 +365,6 @@ def test_withheld_composite_through_the_stage() -> None:
     assert np.isnan(out["ghi"].values[0])
     assert np.isfinite(out["ghi_plain_mean"].values[0])
     assert out["dhi_withheld"].values.tolist() == [0]
-
-
-def test_clear_minutes_add_up() -> None:
-    """Of hours to days; only where global and diffuse were measured by the minute."""
-    bounds = resolved(MARCH, 2)
-    ds = minutes(bounds, gaps=0.0)
-    middle = ds["time"].values + 30 + ds["clock_residual_main"].values
-    cosine = np.cos(np.radians(solar_position(middle, 46.9, 10.2, 2000.0).zenith)).clip(min=0.0)
-    ds["ghi"].values[:] = 1100.0 * cosine**1.2
-    ds["dhi"].values[:] = 80.0 * np.sqrt(cosine)
-    ds["ghi"].values[1440 + 700] += 60.0
-    hours, days = (aggregate(ds, bounds, product) for product in ("hourly", "daily"))
-    clear, told = days["clear_minutes"].values, days["clear_minutes_told"].values
-    assert hours["clear_minutes"].values.reshape(2, 24).sum(axis=1).tolist() == clear.tolist()
-    assert clear[0] > 500
-    # the minute itself, the next one, which changes back, and five on either side
-    assert told[1] - clear[1] - (told[0] - clear[0]) == pytest.approx(12, abs=2)
-    bare = period(station_config({"main": logger(("global_1",))}), MARCH, 2)
-    assert "clear_minutes" not in aggregate(ds, bare, "daily")
 
 
 def test_a_clock_step_inside_the_hour_leaves_the_rest() -> None:

@@ -11,6 +11,7 @@ from numpy.testing import assert_allclose
 
 from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
 from sunledger.config.coefficients import Coefficients
+from sunledger.config.corrections import Corrections, Directional, OffsetModel
 from sunledger.config.models.base import parse_utc
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions
@@ -72,6 +73,28 @@ def test_an_applied_correction_reduces_its_component() -> None:
     assert {n: w for n, w in before.items() if n != "temperature"} == {
         n: w for n, w in after.items() if n != "temperature"
     }
+
+
+@pytest.mark.parametrize(
+    ("step", "component", "left"),
+    [
+        ({"polynomial": (1e-4,)}, "temperature", 0.3),
+        ({"non_linearity": ((500.0, 0.2),)}, "non_linearity", 0.1),
+        ({"directional": Directional((0.0,), (0.0,), ((0.0,),), 0.0)}, "directional", 3.0),
+        (
+            {"thermal_offset": OffsetModel("night", None, 0.0, 0.0, 0.0, 1.0)},
+            "zero_offset_a",
+            2.0,
+        ),
+    ],
+)
+def test_every_correction_reduces_its_own_component(
+    step: dict[str, Any], component: str, left: float
+) -> None:
+    """And no other."""
+    before = widths(row_of("global_1"))
+    after = widths(row_of("global_1", corrections=Corrections(**step)))
+    assert {n: w for n, w in after.items() if w != before[n]} == {component: left}
 
 
 def test_certificate_before_class_and_station_before_certificate() -> None:

@@ -126,3 +126,15 @@ def test_missing_times_of_day_by_hand() -> None:
     there[3, 0] = False
     assert missing_in_composite(values, there) == pytest.approx(2.5)
     assert missing_in_composite(values, np.ones((4, 2), bool)) == 0.0
+
+
+def test_nights_taken_as_zero_bring_no_error() -> None:
+    """Half of a day is light: common 3 counts half, a day's 4 half, 12 / sqrt 1440 over half."""
+    size, light = 1440, np.arange(1440) < 720
+    segments = Segments(np.array([0, size]))
+    whole, parts = np.full(size, 13.0), split(size, 4.0, 12.0)
+    every = uncertainty_sums(whole, parts, Selection(np.ones(size, bool)), segments)
+    lit = uncertainty_sums(whole, parts, Selection(light), segments)
+    sums = every | {f"light_{name}": values for name, values in lit.items()}
+    expected = np.sqrt(1.5**2 + 2.0**2 + 720 * 144 / 1440**2)
+    assert mean_uncertainty(sums, 60, "light_")[0] == pytest.approx(expected)

@@ -181,3 +181,18 @@ def test_low_sun_may_be_missing() -> None:
     number = pd.Series(zenith() <= 83.5, values.index).resample("D").sum()
     means = (bright.resample("D").mean() * number + read.resample("D").sum()) / 1440
     np.testing.assert_allclose(borne["ghi"].values[known], means[known], rtol=1e-6)
+
+
+def test_clear_minutes_add_up() -> None:
+    """Of hours to days; as many as the test of single minutes finds, and of the light alone."""
+    values = table("whole")
+    hours, days = (made(values, product) for product in ("hourly", "daily"))
+    for name in ("clear_minutes", "clear_minutes_told"):
+        by_day = hours[name].values.reshape(30, 24).sum(axis=1)
+        np.testing.assert_array_equal(by_day, days[name].values)
+    light = pd.Series(zenith() < 85.0, values.index).resample("D").sum().to_numpy()
+    assert (days["clear_minutes_told"].values <= light).all()
+    assert (days["clear_minutes"].values <= days["clear_minutes_told"].values).all()
+    assert 300 < int(days["clear_minutes"].sum()) < 5000
+    without = made(values.assign(dhi=np.nan), "daily")
+    assert int(without["clear_minutes_told"].sum()) == 0

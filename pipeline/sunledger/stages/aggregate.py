@@ -23,7 +23,7 @@ from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import BIN, bin_sums
-from sunledger.stages.periods import Series, is_shortwave, series_sums
+from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
 from sunledger.stages.time_bases import TimeBase, grid
 from sunledger.stages.uncertain_minutes import split_of_minutes
@@ -34,7 +34,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 4
+VERSION = 5
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
@@ -106,11 +106,10 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
     return Series(_values(ds, quantity), counts, lowest, highest, std, spread)
 
 
-def _air_series(ds: xr.Dataset) -> dict[str, Series]:
+def _air_series(ds: xr.Dataset, settings: AggregateSettings) -> dict[str, Series]:
     # a direction has no plain mean, so it stays in the minutes
     names = [n for n in AIR if n in ds.variables and n != "wind_from_direction"]
-    values = {name: _values(ds, name) for name in names}
-    return {name: Series(array, np.isfinite(array)) for name, array in values.items()}
+    return {name: Series(_values(ds, name), counting(ds, name, settings)) for name in names}
 
 
 def _trimmed(series: Series, inside: slice) -> Series:
@@ -143,16 +142,17 @@ def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     }
     derived, source = derived_series(measured, suns, interval, settings)
     series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
+    air = {name: _trimmed(one, inside) for name, one in _air_series(ds, settings).items()}
     sunlight = None
     if source is not None:
         clock = "ghi" if "ghi" in measured else "dni"
         sunlight, source = suns.of(clock).extraterrestrial[inside], source[inside]
     return _Minutes(
         series,
-        {name: _trimmed(one, inside) for name, one in _air_series(ds).items()},
+        air,
         {
             q: ds.variables[f"{q}_grade"].values[inside]
-            for q in measured
+            for q in (*measured, *air)
             if f"{q}_grade" in ds.variables
         },
         _values(ds, "solar_zenith_angle")[inside],
@@ -182,6 +182,8 @@ def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
         lowest["high"] = 90.0 - settings.low_sun
     if settings.monthly_method == "half_days":
         lowest["day"] = 90.0
+    if settings.monthly_method == "diurnal_composite":
+        lowest[LIGHT] = settings.night_zenith
     return {name: minutes.zenith <= zenith for name, zenith in lowest.items()}
 
 

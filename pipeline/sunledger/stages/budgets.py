@@ -19,10 +19,9 @@ from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import Situation
 from sunledger.physics.uncertainty_inputs import (
-    CORRECTED_TEMPERATURE,
-    PRACTICE,
     SHADED,
     Component,
+    corrected,
     pyranometer_components,
     pyrgeometer_components,
     pyrheliometer_components,
@@ -87,8 +86,8 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
         found = pyranometer_components(iso_class, percent)
         found += SHADED if row.shade != "none" else ()
         found += _band(row)
-    if (row.temperature_response or row.corrections.polynomial) and row.kind != "pyrgeometer":
-        found = tuple(_corrected(c) if c.name == "temperature" else c for c in found)
+    applied = _applied(row)
+    found = tuple(corrected(c) if c.name in applied else c for c in found)
     stated = {name: (width, law, source) for name, width, law, source in row.widths}
     return tuple(_stated(c, stated[c.name]) if c.name in stated else c for c in found)
 
@@ -102,12 +101,16 @@ def _band(row: Coefficients) -> tuple[Component, ...]:
     return (Component("sky_obstruction", "signal", width, law="normal", source=source),)
 
 
-def _corrected(temperature: Component) -> Component:
-    """What the correction leaves; a class so good that it leaves less is kept."""
-    if temperature.width <= CORRECTED_TEMPERATURE:
-        return temperature
-    source = f"left of the correction applied; {PRACTICE}"
-    return replace(temperature, width=CORRECTED_TEMPERATURE, source=source, reduced_by="")
+def _applied(row: Coefficients) -> set[str]:
+    """Components that a correction made smaller."""
+    known = row.corrections
+    steps = {
+        "temperature": row.temperature_response or known.polynomial,
+        "non_linearity": known.non_linearity,
+        "directional": known.directional,
+        "zero_offset_a": known.thermal_offset,
+    }
+    return {name for name, step in steps.items() if step}
 
 
 def _stated(component: Component, said: tuple[float, str, str]) -> Component:

@@ -206,7 +206,7 @@ def uncertainty_sums(
     return out
 
 
-def mean_uncertainty(sums: Parts, interval: int) -> Array:
+def mean_uncertainty(sums: Parts, interval: int, prefix: str = "") -> Array:
     """
     Uncertainty of means of the minutes that count.
 
@@ -216,6 +216,9 @@ def mean_uncertainty(sums: Parts, interval: int) -> Array:
         From :func:`uncertainty_sums`, added up.
     interval : int
         Of the minutes. [s]
+    prefix : str
+        Of the names of sums over fewer minutes, where the others stand in the mean as known
+        exactly.
 
     Returns
     -------
@@ -229,12 +232,12 @@ def mean_uncertainty(sums: Parts, interval: int) -> Array:
     their squares, which is taken for it: exact where they are equal, else the careful side.
     """
     count = sums["uncertainty_count"]
-    number = np.maximum(count, 1)
-    square = (sums["uncertainty"] / number) ** 2
+    number, mine = np.maximum(count, 1), sums[f"{prefix}uncertainty_count"]
+    square = (sums[f"{prefix}uncertainty"] / number) ** 2
     if "uncertainty_day" in sums:
-        together = np.minimum(number, DAY // interval)
-        square = square + sums["uncertainty_day"] * together / number**2
-        square = square + sums["uncertainty_sample"] / number**2
+        together = np.minimum(mine, mine / number * (DAY // interval))
+        square = square + sums[f"{prefix}uncertainty_day"] * together / number**2
+        square = square + sums[f"{prefix}uncertainty_sample"] / number**2
     return np.where(count > 0, np.sqrt(square), np.nan)
 
 

@@ -301,7 +301,8 @@ def month_statistics(
     if "uncertainty" in out:
         spread = out["uncertainty"]
         if made.missing is not None:
-            spread = np.hypot(counted_uncertainty(months, quantity), made.missing)
+            dark = settings.monthly_method == "diurnal_composite" and is_shortwave(quantity)
+            spread = np.hypot(counted_uncertainty(months, quantity, dark), made.missing)
         out["uncertainty"] = masked(spread, made.words)
     return out
 

@@ -27,6 +27,10 @@ Words = npt.NDArray[np.int32]
 Parts = dict[str, npt.NDArray[Any]]
 
 
+LIGHT = "light"
+"""Stratum of the minutes that a composite does not take as night."""
+
+
 @dataclass(frozen=True)
 class Series:
     """
@@ -109,6 +113,9 @@ def series_sums(
         sums[f"{name}_count"] = segments.counts(part.valid)
         sums[f"{name}_possible"] = segments.counts(apart)
         sums[f"{name}_total"] = segments.sums(part.zeroed(series.mean))
+        if name == LIGHT:
+            found = uncertainty_sums(series.uncertainty, series.split, part, segments)
+            sums |= {f"{LIGHT}_{n}": v for n, v in found.items()}
     lows: Parts = {}
     highs: Parts = {}
     if series.minimum is not None and series.maximum is not None:
@@ -230,7 +237,7 @@ def _missing(sums: Parts, possible: Counts) -> Array:
     return missing_uncertainty(sums["count"], possible, np.sqrt(np.maximum(variance, 0.0)))
 
 
-def counted_uncertainty(cells: Cells, quantity: str) -> Array:
+def counted_uncertainty(cells: Cells, quantity: str, night_is_zero: bool = False) -> Array:
     """
     Expanded uncertainty of the mean of the minutes that count, without what is missing.
 
@@ -240,13 +247,17 @@ def counted_uncertainty(cells: Cells, quantity: str) -> Array:
         Periods whose quantity has an uncertainty.
     quantity : str
         The quantity.
+    night_is_zero : bool
+        Whether the mean takes the stratum `LIGHT` as measured and the rest as 0, without error.
 
     Returns
     -------
     uncertainty : numpy.ndarray, shape (period,)
         NaN without a minute. [W m-2]
     """
-    return mean_uncertainty(_sums_of(cells, quantity), cells.intervals[quantity])
+    sums, prefix = _sums_of(cells, quantity), f"{LIGHT}_"
+    known = night_is_zero and f"{prefix}uncertainty" in sums
+    return mean_uncertainty(sums, cells.intervals[quantity], prefix if known else "")
 
 
 def period_statistics(

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
 from invented import certificate, instrument, station_config
+from sunledger.config.loading import load_station
 from sunledger.config.models.budget import COMPONENTS, UncertaintySettings, Width, check_names
 from sunledger.config.models.instruments import RADIOMETER_KINDS, Instrument
+from sunledger.errors import ConfigError
+
+ROOT = Path(__file__).resolve().parents[3]
 
 GOOD: dict[str, Any] = {"width": 0.2, "source": "type test"}
 
@@ -62,3 +68,20 @@ def test_every_radiometer_kind_has_components() -> None:
 def test_settings_have_their_documented_defaults() -> None:
     got = UncertaintySettings()
     assert (got.level, got.soiling_bound, got.clock_growth) == (0.1, 2.0, 0.5)
+
+
+def test_a_wrong_component_is_told_with_its_line(tmp_path: Path) -> None:
+    """File, line, field and what is allowed, before any data is opened."""
+    folder = tmp_path / "station"
+    shutil.copytree(ROOT / "configs" / "stations" / "ossel_ridge", folder)
+    file = folder / "station.yaml"
+    text = file.read_text(encoding="utf-8").rstrip("\n") + "\n"
+    lines = len(text.splitlines())
+    text += 'budget:\n  dni:\n    pointings: {width: 0.05, source: "own study"}\n'
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(ConfigError) as caught:
+        load_station(folder)
+    (fault,) = caught.value.faults
+    assert (fault.path, fault.line) == (str(file), lines + 3)
+    assert fault.field == "budget.dni.pointings"
+    assert "allowed: calibration, non_stability" in fault.why
