@@ -1,9 +1,9 @@
 """
-Prints what the scheduler costs a unit at 12,000 simulated units, and how fast freshness is decided.
+Prints what the scheduler costs a unit at 12,000 simulated units, and how fast a plan is fresh.
 
-Run with `python tests/benchmarks/bench_scheduler.py`; `--units N`. Asked for: below 2 ms a unit, and
-below 3 s for 240 fresh station-months. Units are simulated: workers call a function that returns at
-once, so that what is left is the cost of submitting, ordering and gathering.
+Run with `python tests/benchmarks/bench_scheduler.py`; `--units N`. Asked for: below 2 ms a unit,
+and below 3 s for 240 fresh station-months. Units are simulated: workers call a function that
+returns at once, so that what is left is the cost of submitting, ordering and gathering.
 """
 
 from __future__ import annotations
