@@ -75,11 +75,28 @@ class StationPage:
     folder: Path
 
 
-def _page(title: str, body: str) -> str:
+def html_page(title: str, body: str, style: str = "") -> str:
+    """
+    A whole page that needs no script and nothing from elsewhere.
+
+    Parameters
+    ----------
+    title : str
+        Heading.
+    body : str
+        HTML below the heading.
+    style : str
+        More rules of style.
+
+    Returns
+    -------
+    html : str
+        The page.
+    """
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{esc(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{esc(title)}</title>\n<style>{STYLE}{style}</style>\n</head>\n<body>\n"
         '<a class="skip" href="#main">To the content</a>\n'
         f'<main id="main">\n<h1>{esc(title)}</h1>\n{body}</main>\n</body>\n</html>\n'
     )
@@ -136,7 +153,7 @@ def index_page(stations: Sequence[StationPage]) -> str:
     cells = "".join(f'<th scope="col"{kind}>{h}</th>' for h, kind in kinds.items())
     ordered = sorted(stations, key=lambda s: -float(s.about["geospatial_lat_min"]))
     rows = "".join(_station_row(s) for s in ordered)
-    return _page(
+    return html_page(
         "Solar radiation archive",
         "<p>Solar and longwave irradiance of ground stations, minute by minute, with flags, grade"
         " and uncertainty, in CF NetCDF. For programs: "
@@ -206,7 +223,7 @@ def station_page(page: StationPage, path: Path) -> str:
         "</div>\n",
         *_changes(page, path),
     ]
-    return _page(station_title(a), "".join(parts))
+    return html_page(station_title(a), "".join(parts))
 
 
 def _citation(page: StationPage) -> str:

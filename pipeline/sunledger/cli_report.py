@@ -1,0 +1,49 @@
+"""Commands that make pages for people: parse, call, print, exit code. Nothing is computed here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+REFUSED = 2
+
+ArchiveFolder = Annotated[Path, typer.Argument(metavar="ARCHIVE", help="Folder of the archive.")]
+Month = Annotated[str, typer.Argument(metavar="MONTH", help="Such as 2031-04.")]
+Output = Annotated[Path | None, typer.Option("--output", "-o", help="HTML file to write.")]
+Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
+
+
+def report(
+    archive: ArchiveFolder,
+    station: Annotated[str, typer.Argument(metavar="STATION", help="Identifier of the station.")],
+    month: Month,
+    output: Output = None,
+    debug: Debug = False,
+) -> None:
+    """Write the page of a station and month: what arrived, grades, pictures, findings, changes."""
+    from sunledger.errors import SunledgerError
+    from sunledger.report.page import write_month_page
+
+    path = output or Path(f"{station}_report_{month}.html")
+    try:
+        write_month_page(archive, station, month, path)
+    except SunledgerError as error:
+        if debug:
+            raise
+        typer.echo(str(error), err=True)
+        raise typer.Exit(REFUSED) from error
+    typer.echo(f"{path}: {path.stat().st_size:,} bytes")
+
+
+def register(app: typer.Typer) -> None:
+    """
+    Add the commands to the command line.
+
+    Parameters
+    ----------
+    app : typer.Typer
+        The command line.
+    """
+    app.command()(report)

@@ -1,0 +1,225 @@
+"""Rows of the tables of a month's page, from what the archive holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from sunledger.archive.netcdf import read_file
+from sunledger.diagnosis.findings import NAMES
+from sunledger.report.gaps import CAUSES, causes_of_gaps
+from sunledger.report.month import StationMonth, written
+from sunledger.vocabulary import GRADES, QUANTITIES
+
+Row = tuple[object, ...]
+
+
+def arrival_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Line accounting, a logger a row.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Logger, lines read, kept, repeated, conflicting, rejected.
+    """
+    names = ("data_lines", "kept", "repeated", "conflicting", "rejected")
+    for logger, said in sorted(month.lines.items()):
+        yield logger, *(f"{int(said.get(n, 0)):,}" for n in names)
+
+
+def gap_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Gaps by cause.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Quantity, cause, intervals without a value, what the cause means.
+    """
+    for quantity in month.quantities:
+        for cause, count in causes_of_gaps(month, quantity).items():
+            yield quantity, cause, f"{count:,}", CAUSES[cause]
+
+
+def completeness_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Completeness and grades.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Quantity, share of the file's intervals with a value, share of each grade.
+    """
+    ds = month.minutes
+    if ds is None or not ds.sizes["time"]:
+        return
+    for quantity in month.quantities:
+        grade = ds[f"{quantity}_grade"].values
+        shares = [np.mean(np.isfinite(ds[quantity].values))]
+        shares += [np.mean(grade == code) for code in GRADES.values()]
+        yield quantity, *(f"{100 * share:.2f} %" for share in shares)
+
+
+def finding_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Findings, the one that costs most first.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        What it is, where, its size with interval, effect on the mean, action, causes left open.
+    """
+    for row in () if month.findings is None else month.findings.rows:
+        size = f"{row['size']:.3g} {row['unit']} ({row['lower']:.3g} to {row['upper']:.3g})"
+        words = NAMES.get(row["name"], str(row["name"]).replace("_", " "))
+        effect = f"{row['effect']:.2g} W m-2"
+        yield words, row["target"], size, effect, row["action"], "; ".join(row["cannot_tell"])
+
+
+def events_of(tables: Any) -> list[tuple[float, str, str, str, str, str]]:
+    """
+    Events, level checks and clock checks of the history tables in the order of time.
+
+    Parameters
+    ----------
+    tables : mapping
+        Name of a table → column → values.
+
+    Returns
+    -------
+    events : list of tuple
+        Time [s], kind, where, as found, as left, note.
+    """
+    found = [
+        (float(t), kind.replace("_", " "), where, f, left, note)
+        for t, kind, where, f, left, note in _columns(
+            tables.get("event"), "event_", "start type positions found left note"
+        )
+    ]
+    found += [
+        (float(t), "level check", where, f"{f:g}°", _number(left, "°"), note)
+        for t, where, f, left, note in zip(
+            *_each(
+                tables.get("levelling"), "levelling_time levelled_position tilt_found tilt_left"
+            ),
+            *_each(tables.get("levelling"), "levelling_note"),
+            strict=True,
+        )
+    ]
+    found += [
+        (float(t), "clock check", where, f"{f:+g} s", _number(left, " s"), "")
+        for t, where, f, left in _columns(
+            tables.get("clock_check"), "clock_", "check_time check_logger error_found error_left"
+        )
+    ]
+    return sorted(found)
+
+
+def event_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Events within the month.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Time, kind, where, as found, as left, note.
+    """
+    for time, *rest in events_of(month.tables):
+        if written(time).startswith(month.month):
+            yield written(time), *rest
+
+
+def mean_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Monthly means beside those of the same month of other years.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Quantity, mean, expanded uncertainty, mean of other years with their number, unit.
+    """
+    means: dict[str, dict[str, tuple[float, float]]] = {}
+    for path in month.monthly:
+        held = {v.name: v.data for v in read_file(path).variables}
+        labels = [str(t) for t in held["time"].astype("datetime64[s]").astype("datetime64[M]")]
+        for q in (q for q in QUANTITIES if q in held):
+            wide = held.get(f"{q}_uncertainty", np.full(len(labels), np.nan))
+            for label, value, error in zip(labels, held[q], wide, strict=True):
+                if np.isfinite(value):
+                    means.setdefault(q, {})[label] = (float(value), float(error))
+    for q, values in means.items():
+        if month.month not in values:
+            continue
+        value, error = values[month.month]
+        own = month.month[5:]
+        others = [v for m, (v, _) in values.items() if m[5:] == own and m != month.month]
+        past = f"{np.mean(others):.1f} of {len(others)}" if others else "none yet"
+        yield q, f"{value:.1f}", _number(error, ""), past, QUANTITIES[q].units
+
+
+def change_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    Versions of the minute file, the newest first.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        Version, date, status, action, cause, size of the change.
+    """
+    for e in reversed(month.changes):
+        sizes = "; ".join(
+            f"{name} {size['mean']:+.3g} W m-2"
+            for name, size in sorted(e.size_of_change.items())
+            if "mean" in size and not name.endswith("_uncertainty")
+        )
+        yield e.version, e.issued, e.status, e.action, e.cause, sizes or "–"
+
+
+def _number(value: float, unit: str) -> str:
+    return f"{value:.3g}{unit}" if np.isfinite(value) else "–"
+
+
+def _each(table: Any, names: str) -> list[Any]:
+    return [() if table is None else table[name] for name in names.split()]
+
+
+def _columns(table: Any, prefix: str, names: str) -> Iterator[Any]:
+    return zip(*_each(table, " ".join(prefix + n for n in names.split())), strict=True)

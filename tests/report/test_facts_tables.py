@@ -1,0 +1,79 @@
+"""Rows of tables say what the archive holds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sunledger.archive.changes import Entry
+from sunledger.archive.findings_file import FindingsFile
+from sunledger.report import facts_tables
+from sunledger.report.month import StationMonth
+
+T0 = 1932768000.0
+EMPTY = StationMonth("osr", "2031-04", "t", None, None, {}, {}, None, (), (), {})
+
+
+def test_lines_by_logger() -> None:
+    """In the order of loggers, with all five numbers."""
+    said = {"data_lines": 1200, "kept": 1190, "repeated": 5, "conflicting": 3, "rejected": 2}
+    rows = list(facts_tables.arrival_rows(replace(EMPTY, lines={"main": said})))
+    assert rows == [("main", "1,200", "1,190", "5", "3", "2")]
+
+
+def test_events_are_ordered_and_of_the_month() -> None:
+    """Level and clock checks stand among events, sorted by time."""
+    tables = {
+        "levelling": {
+            "levelling_time": [T0 + 7200],
+            "levelled_position": ["global_1"],
+            "tilt_found": [0.4],
+            "tilt_left": [np.nan],
+            "levelling_note": ["a foot was loose"],
+        },
+        "clock_check": {
+            "clock_check_time": [T0, T0 - 86400],
+            "clock_check_logger": ["main", "main"],
+            "clock_error_found": [-2.5, 9.0],
+            "clock_error_left": [0.0, 0.0],
+        },
+    }
+    rows = list(facts_tables.event_rows(replace(EMPTY, tables=tables)))
+    assert rows == [
+        ("2031-04-01 00:00", "clock check", "main", "-2.5 s", "0 s", ""),
+        ("2031-04-01 02:00", "level check", "global_1", "0.4°", "–", "a foot was loose"),
+    ]
+
+
+def test_findings_say_size_and_action() -> None:
+    """With interval, effect and what cannot be told apart."""
+    row = {
+        **{"name": "level_step", "target": "global_1", "size": 0.8, "lower": 0.7, "upper": 0.9},
+        **{"unit": "degree", "effect": 1.2, "action": "level it", "cannot_tell": ["a", "b"]},
+    }
+    (cells,) = facts_tables.finding_rows(replace(EMPTY, findings=FindingsFile({}, (row,))))
+    assert cells[1:] == (*("global_1", "0.8 degree (0.7 to 0.9)", "1.2 W m-2", "level it", "a; b"),)
+
+
+def test_the_newest_version_comes_first() -> None:
+    """With the size of what changed; uncertainties are left out."""
+    first = Entry("minute", "2031-04", 1, "provisional", "created", "2031-06-01", "s", "new", "d")
+    size = {"ghi": {"mean": 1.25}, "ghi_uncertainty": {"mean": 3.0}}
+    second = replace(first, version=2, action="revised", cause="certificate", size_of_change=size)
+    rows = list(facts_tables.change_rows(replace(EMPTY, changes=(first, second))))
+    assert rows[0] == (2, "2031-06-01", "provisional", "revised", "certificate", "ghi +1.25 W m-2")
+    assert rows[1][-1] == "–"
+
+
+def test_an_empty_month_has_no_rows() -> None:
+    """No data, no rows, no error."""
+    for rows in (
+        facts_tables.gap_rows,
+        facts_tables.completeness_rows,
+        facts_tables.finding_rows,
+        facts_tables.event_rows,
+        facts_tables.mean_rows,
+        facts_tables.change_rows,
+    ):
+        assert list(rows(EMPTY)) == []
