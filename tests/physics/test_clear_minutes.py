@@ -57,6 +57,26 @@ def test_one_minute_spoils_its_window(part, value):
     assert told[15:26].all()
 
 
+@pytest.mark.parametrize(
+    ("mu", "level", "stands"),
+    [
+        *((0.3, 1001.0, True), (0.3, 999.0, False), (0.3, 1249.0, True), (0.3, 1251.0, False)),
+        *((0.15, 901.0, True), (0.15, 899.0, False)),
+    ],
+)
+def test_limits_of_the_normalised_global(mu, level, stands):
+    """1000 to 1250, from 900 with the sun below 78.5 degree; a steady series, so nothing else."""
+    clear, told = noon(
+        global_=np.full(40, level * mu**1.2),
+        diffuse=np.full(40, 20.0),
+        cosine=np.full(40, mu),
+        extraterrestrial=np.full(40, 1361.0 * mu),
+    )
+    assert told[10:30].all()
+    assert clear[10:30].all() == stands
+    assert clear[10:30].any() == stands
+
+
 def test_a_gap_is_not_told():
     """Neither clear nor cloudy within its window."""
     clear, told = noon(diffuse=with_one(NAN, rest=100.0))
