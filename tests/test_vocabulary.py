@@ -9,6 +9,7 @@ from sunledger.vocabulary import (
     CONDITIONS,
     DERIVED,
     GRADES,
+    LINEAR,
     LONGWAVE,
     QUANTITIES,
     RADIOMETRIC,
@@ -126,8 +127,8 @@ def test_grades_are_those_of_the_ocean_data_scheme() -> None:
 
 def test_every_quantity_belongs_to_one_family() -> None:
     """The families part the quantities; derived ones are apart."""
-    assert sorted((*SHORTWAVE, *LONGWAVE, *AIR)) == sorted(QUANTITIES)
-    assert set(RADIOMETRIC) == {*SHORTWAVE, *LONGWAVE}
+    assert sorted((*SHORTWAVE, *LONGWAVE, *LINEAR, *AIR)) == sorted(QUANTITIES)
+    assert set(RADIOMETRIC) == {*SHORTWAVE, *LONGWAVE, *LINEAR}
     assert not set(DERIVED) & set(QUANTITIES)
     assert all(name == row.name for name, row in (QUANTITIES | DERIVED).items())
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Family = Literal["shortwave", "longwave", "air"]
+Family = Literal["shortwave", "longwave", "linear", "air"]
 
 
 @dataclass(frozen=True)
@@ -26,8 +26,9 @@ class Quantity:
     units : str
         UDUNITS-style unit of the archived value.
     family : str
-        ``shortwave`` and ``longwave`` are irradiances measured by a radiometer; ``air`` is
-        everything that is scaled linearly.
+        ``shortwave`` and ``longwave`` are irradiances measured by a radiometer; ``linear`` is what
+        another sensor of light gives as a voltage over one sensitivity; ``air`` is everything
+        that is scaled linearly.
     standard_name : str or None
         Name in the CF standard name table, where one exists.
     exposure_standard_name : str or None
@@ -37,6 +38,10 @@ class Quantity:
         sensor's resolution; it makes files smaller without losing anything measured.
     temperature_on_scale : bool
         Whether CF's ``units_metadata`` for a temperature applies.
+    sensor : str
+        What stands at a position that measures it, whatever the instrument of the day is.
+    kinds : tuple of str
+        Kinds of instruments that can measure it; the first is the usual one.
     """
 
     name: str
@@ -47,10 +52,14 @@ class Quantity:
     exposure_standard_name: str | None = None
     resolution: float = 2.0**-7
     temperature_on_scale: bool = False
+    sensor: str = ""
+    kinds: tuple[str, ...] = ()
 
 
 _SW_EXPOSURE = "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air"
 _LW_EXPOSURE = "integral_wrt_time_of_surface_downwelling_longwave_flux_in_air"
+
+_PYRANOMETERS = ("thermopile_pyranometer", "black_and_white_pyranometer")
 
 _ROWS = (
     Quantity(
@@ -60,6 +69,8 @@ _ROWS = (
         "shortwave",
         "surface_downwelling_shortwave_flux_in_air",
         _SW_EXPOSURE,
+        sensor="pyranometer",
+        kinds=_PYRANOMETERS,
     ),
     Quantity(
         "dhi",
@@ -67,6 +78,8 @@ _ROWS = (
         "W m-2",
         "shortwave",
         "surface_diffuse_downwelling_shortwave_flux_in_air",
+        sensor="shaded pyranometer",
+        kinds=_PYRANOMETERS,
     ),
     Quantity(
         "dni",
@@ -74,6 +87,8 @@ _ROWS = (
         "W m-2",
         "shortwave",
         "surface_direct_along_beam_shortwave_flux_in_air",
+        sensor="pyrheliometer",
+        kinds=("pyrheliometer",),
     ),
     Quantity(
         "swu",
@@ -81,6 +96,8 @@ _ROWS = (
         "W m-2",
         "shortwave",
         "surface_upwelling_shortwave_flux_in_air",
+        sensor="pyranometer facing down",
+        kinds=_PYRANOMETERS,
     ),
     Quantity(
         "lwd",
@@ -89,6 +106,8 @@ _ROWS = (
         "longwave",
         "surface_downwelling_longwave_flux_in_air",
         _LW_EXPOSURE,
+        sensor="pyrgeometer",
+        kinds=("pyrgeometer",),
     ),
     Quantity(
         "lwu",
@@ -96,6 +115,34 @@ _ROWS = (
         "W m-2",
         "longwave",
         "surface_upwelling_longwave_flux_in_air",
+        sensor="pyrgeometer facing down",
+        kinds=("pyrgeometer",),
+    ),
+    Quantity(
+        "gti",
+        "global shortwave irradiance in the plane of an array",
+        "W m-2",
+        "linear",
+        sensor="pyranometer in the plane of an array",
+        kinds=_PYRANOMETERS,
+    ),
+    Quantity(
+        "uv",
+        "ultraviolet irradiance on a horizontal surface, by the band of its sensor",
+        "W m-2",
+        "linear",
+        resolution=2.0**-14,
+        sensor="ultraviolet sensor",
+        kinds=("ultraviolet_sensor",),
+    ),
+    Quantity(
+        "ppfd",
+        "photosynthetic photon flux on a horizontal surface",
+        "umol m-2 s-1",
+        "linear",
+        "surface_downwelling_photosynthetic_photon_flux_in_air",
+        sensor="photosynthetic sensor",
+        kinds=("photosynthetic_sensor",),
     ),
     Quantity(
         "air_temperature",
@@ -190,6 +237,7 @@ SHORTWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "shortwa
 LONGWAVE: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "longwave")
 AIR_TESTED: tuple[str, ...] = ("air_temperature", "relative_humidity", "air_pressure")
 """Air quantities that have flags, conditions and a grade of their own."""
+LINEAR: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "linear")
 AIR: tuple[str, ...] = tuple(q.name for q in _ROWS if q.family == "air")
 
 LONGEST_BY_MIDDLE = 600

@@ -83,8 +83,9 @@ FAULTS = {
     ),
     "instruments_kind_unknown": (
         ":63: instruments[5] (LG-01).kind: must be one of thermopile_pyranometer,"
-        " black_and_white_pyranometer, pyrheliometer, pyrgeometer, air_sensor, logger,"
-        " multiplexer, shunt, tracker, ventilator; did you mean 'logger'? (got 'datalogger')"
+        " black_and_white_pyranometer, pyrheliometer, pyrgeometer, ultraviolet_sensor,"
+        " photosynthetic_sensor, air_sensor, logger, multiplexer, shunt, tracker,"
+        " ventilator; did you mean 'logger'? (got 'datalogger')"
     ),
     "instruments_longwave_constants": (
         ":61: instruments[4] (LW-01).calibrations[0] (C-LW-01-30).longwave: philipona takes"
@@ -100,7 +101,7 @@ FAULTS = {
     ),
     "instruments_unit_wrong": (
         ":8: instruments[0] (GL-01).calibrations[0] (C-GL-01-30).sensitivity.unit:"
-        " must be one of uV W-1 m2; did you mean 'uV W-1 m2'? (got 'mV W-1 m2')"
+        " must be one of uV W-1 m2, uV umol-1 m2 s; did you mean 'uV W-1 m2'? (got 'mV W-1 m2')"
     ),
     "processing_unknown_grade_bit": (
         ":3: qc_flag.grades[0]: unknown bits over_rnge; allowed: missing, over_range, "
@@ -125,7 +126,7 @@ FAULTS = {
     ),
     "station_quantity_unknown": (
         ":27: loggers.main.channels[0] (u_global): unknown quantity; allowed: ghi, dhi, dni, swu,"
-        " lwd, lwu, air_temperature, relative_humidity, air_pressure, wind_speed,"
+        " lwd, lwu, gti, uv, ppfd, air_temperature, relative_humidity, air_pressure, wind_speed,"
         " wind_from_direction (got 'gih')"
     ),
     "station_unit_wrong": (

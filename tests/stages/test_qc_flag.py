@@ -15,7 +15,7 @@ from hand_two_loggers import two_logger_minutes
 from sunledger.config.models.processing import DEFAULT_GRADES, GradeRule
 from sunledger.stages.qc_flag import LONGEST_PERSISTENCE, REACH, grades, qc_flag
 from sunledger.stages.qc_tests import CATALOGUE
-from sunledger.vocabulary import CONDITIONS, GRADES, RADIOMETRIC, TESTS, mask_of
+from sunledger.vocabulary import CONDITIONS, GRADES, TESTS, mask_of
 
 GOOD, NOT_EVALUATED, QUESTIONABLE, BAD, MISSING = 1, 2, 3, 4, 9
 
@@ -182,7 +182,7 @@ def test_every_quantity_gets_its_three_words_and_grade() -> None:
     """With the types of the archive; nothing measured is changed."""
     ds = quiet_minutes()
     out = flagged(ds)
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         for word in ("flags", "tested", "conditions"):
             assert out[f"{quantity}_{word}"].dtype == np.int32
         assert out[f"{quantity}_grade"].dtype == np.int8
@@ -195,11 +195,11 @@ def test_a_flag_falls_only_where_the_test_ran() -> None:
     rng = np.random.default_rng(2)
     size = 400
     ds = quiet_minutes(size, rng.uniform(20, 110, size))
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         put(ds, quantity, slice(None), rng.normal(300, 400, size))
         put(ds, quantity, rng.random(size) < 0.2, np.nan)
     out = flagged(ds)
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         assert not np.any(out[f"{quantity}_flags"].values & ~out[f"{quantity}_tested"].values)
 
 
@@ -207,7 +207,7 @@ def test_all_values_missing() -> None:
     """Every minute is missing, and nothing else is said."""
     ds = quiet_minutes(3, values=dict.fromkeys(VALUES, np.nan))
     out = flagged(ds)
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         assert_array_equal(out[f"{quantity}_grade"], MISSING)
         assert_array_equal(out[f"{quantity}_flags"], TESTS["missing"].mask)
 
@@ -316,7 +316,7 @@ def test_flags_do_not_depend_on_the_cut() -> None:
         end = min(size, start + 400)
         first = max(0, start - halo)
         part = flagged(ds.isel(time=slice(first, min(size, end + halo))))
-        for quantity in RADIOMETRIC:
+        for quantity in VALUES:
             for word in ("flags", "tested", "grade"):
                 name = f"{quantity}_{word}"
                 expected = whole[name].values[start:end]

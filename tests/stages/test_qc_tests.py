@@ -39,7 +39,7 @@ def test_nothing_is_wrong_with_a_quiet_half_hour() -> None:
     out = flagged(quiet_minutes())
     assert raised(out) == {}
     for test in CATALOGUE:
-        for quantity in (q for q in test.quantities if q in RADIOMETRIC):
+        for quantity in (q for q in test.quantities if q in VALUES):
             could = where(out, quantity, test.name, "tested")
             if test.name not in ELSEWHERE:
                 assert could.all(), (test.name, quantity)
@@ -184,10 +184,10 @@ def test_closure_is_not_tested_without_a_component(quantity: str) -> None:
 def test_nothing_but_missing_is_tested_where_a_value_is_missing() -> None:
     """And whether it was over-range."""
     ds = quiet_minutes()
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         put(ds, quantity, HERE, NAN)
     out = flagged(ds)
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         tested = {n for n in TESTS if where(out, quantity, n, "tested")[HERE]}
         # tracker and ventilator speak for themselves
         allowed = {"missing", "over_range", "tracker_off_sun", "frost_or_ventilation"}
@@ -314,7 +314,7 @@ def test_stuck_for_longer_than_is_natural(quantity: str, run: int, fails: bool) 
 def test_stuck_at_night_is_natural() -> None:
     """Zero may stand still where there is no light; longwave has no night."""
     ds = quiet_minutes(120, 120.0, dict.fromkeys(SHORTWAVE, 0.0))
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         ds[f"{quantity}_fingerprint"].values[:] = 7.5
     out = flagged(ds)
     assert not any(where(out, q, "stuck_value", "tested").any() for q in SHORTWAVE)

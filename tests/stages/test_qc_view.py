@@ -9,12 +9,19 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_allclose, assert_array_equal
 
-from hand_minutes import quiet_minutes
+from hand_minutes import VALUES, quiet_minutes, six_quantities
 from invented import MARCH, logger, period, station_config
 from sunledger.config.models.processing import FlagSettings
 from sunledger.physics.limits import LIMITS
-from sunledger.stages.qc_view import Minutes, clock_residual, limit_of, limit_values
-from sunledger.vocabulary import RADIOMETRIC
+from sunledger.stages.qc_flag import qc_flag
+from sunledger.stages.qc_view import (
+    Minutes,
+    clock_residual,
+    limit_of,
+    limit_values,
+    whole_diffuse,
+)
+from sunledger.vocabulary import CONDITIONS, TESTS
 
 OWN = {"minimum": -1.0, "factor": 0.5, "exponent": 2.0, "offset": 20.0}
 
@@ -29,7 +36,7 @@ def view(
 
 def test_published_limits_by_quantity_and_level() -> None:
     """Every radiometric quantity has physical and rare limits, none has site limits by default."""
-    for quantity in RADIOMETRIC:
+    for quantity in VALUES:
         for level in ("physical", "rare"):
             assert limit_of(view(), quantity, level) is not None
         assert limit_of(view(), quantity, "site") is None
@@ -126,3 +133,15 @@ def test_whole_sky_is_known_also_where_clocks_are_apart() -> None:
     assert not parted.sky.known[1]
     assert parted.whole_sky.known.all()
     assert_array_equal(parted.whole_sky.residual, same.sky.residual)
+
+
+def test_behind_an_uncorrected_band_nothing_is_compared() -> None:
+    """Closure and diffuse over global are not evaluated; the condition stays."""
+    ds = quiet_minutes(120)
+    ds["dhi_conditions"].values[5:9] = CONDITIONS["shade_band_uncorrected"].mask
+    assert np.flatnonzero(~whole_diffuse(ds)).tolist() == [5, 6, 7, 8]
+    out = qc_flag(ds, six_quantities())
+    for name in ("components_disagree", "components_disagree_for_long", "diffuse_above_global"):
+        tested = (out["dhi_tested"].values & TESTS[name].mask) != 0
+        assert not tested[5:9].any()
+        assert tested[:5].all()

@@ -114,6 +114,7 @@ def _calibration_row(serial: str, calibration: Calibration) -> Row:
         "calibration_time": float(parse_utc(calibration.date)),
         "sensitivity": sensitivity.as_left,
         "sensitivity_as_found": NAN if sensitivity.as_found is None else sensitivity.as_found,
+        "sensitivity_unit": sensitivity.unit,
         "expanded_uncertainty": calibration.expanded_uncertainty,
         "coverage_factor": calibration.coverage_factor,
         "method": calibration.method,

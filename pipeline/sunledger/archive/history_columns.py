@@ -21,12 +21,18 @@ DEPLOYMENT_COLUMNS: tuple[Column, ...] = (
 )
 
 
+_SENSITIVITY = {
+    "units": "uV W-1 m2",
+    "comment": "rows of photosynthetic sensors are in uV umol-1 m2 s, as sensitivity_unit says",
+}
+
 CALIBRATION_COLUMNS: tuple[Column, ...] = (
     ("certificate", "number of the certificate", {}),
     ("certified_serial_number", "serial number of the instrument", {}),
     ("calibration_time", "date of the calibration (00:00 UTC)", {"units": "time"}),
-    ("sensitivity", "sensitivity as left", {"units": "uV W-1 m2"}),
-    ("sensitivity_as_found", "sensitivity as found, where known", {"units": "uV W-1 m2"}),
+    ("sensitivity", "sensitivity as left", _SENSITIVITY),
+    ("sensitivity_as_found", "sensitivity as found, where known", _SENSITIVITY),
+    ("sensitivity_unit", "unit of both sensitivities", {}),
     (
         "expanded_uncertainty",
         "relative expanded uncertainty of the sensitivity",

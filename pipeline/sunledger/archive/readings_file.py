@@ -21,16 +21,9 @@ from sunledger.archive.conventions_readings import (
 from sunledger.archive.netcdf import read_file, read_tables
 from sunledger.archive.specification import GroupSpec, VariableSpec
 from sunledger.config.models.station import Channel, Station
-from sunledger.vocabulary import QUANTITIES
+from sunledger.vocabulary import QUANTITIES, RADIOMETRIC
 
-INSTRUMENT_WORDS = {
-    "ghi": "pyranometer",
-    "dhi": "shaded pyranometer",
-    "dni": "pyrheliometer",
-    "swu": "pyranometer facing down",
-    "lwd": "pyrgeometer",
-    "lwu": "pyrgeometer facing down",
-}
+INSTRUMENT_WORDS = {name: QUANTITIES[name].sensor for name in RADIOMETRIC}
 """What stands at a position whatever the instrument of the day is."""
 
 STATISTIC_WORDS = {

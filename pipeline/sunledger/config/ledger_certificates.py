@@ -18,7 +18,12 @@ from sunledger.config.ledger_view import (
     written_time,
 )
 from sunledger.config.models.base import FAR_FUTURE, parse_utc
-from sunledger.config.models.instruments import Calibration, Instrument
+from sunledger.config.models.instruments import (
+    SENSITIVITY_UNIT,
+    SENSITIVITY_UNITS,
+    Calibration,
+    Instrument,
+)
 from sunledger.config.record import DeploymentPeriod
 from sunledger.physics.iso9060 import (
     PYRANOMETER_CLASSES,
@@ -112,8 +117,9 @@ def sensitivity_impossible(view: LedgerView) -> Iterator[Finding]:
     """
     for instrument, index, field, value in _sensitivities(view):
         low, high = SENSITIVITY_RANGES[instrument.kind]
+        unit = SENSITIVITY_UNITS.get(instrument.kind, SENSITIVITY_UNIT)
         if not low / _IMPOSSIBLE < value < high * _IMPOSSIBLE:
-            why = f"impossible for a {instrument.kind}; expected {low:g} to {high:g} uV W-1 m2"
+            why = f"impossible for a {instrument.kind}; expected {low:g} to {high:g} {unit}"
             hint = "; is it in another unit, such as mV per kW m-2 or V?"
             got = f" (got {value:g})"
             yield view.at_instrument(
@@ -137,9 +143,10 @@ def sensitivity_unusual(view: LedgerView) -> Iterator[Finding]:
     """
     for instrument, index, field, value in _sensitivities(view):
         low, high = SENSITIVITY_RANGES[instrument.kind]
+        unit = SENSITIVITY_UNITS.get(instrument.kind, SENSITIVITY_UNIT)
         possible = low / _IMPOSSIBLE < value < high * _IMPOSSIBLE
         if possible and not low <= value <= high:
-            why = f"unusual for a {instrument.kind}; expected {low:g} to {high:g} uV W-1 m2"
+            why = f"unusual for a {instrument.kind}; expected {low:g} to {high:g} {unit}"
             yield view.at_instrument(
                 instrument.serial_number,
                 f"{why}; compare with the certificate (got {value:g})",

@@ -135,6 +135,8 @@ SENSITIVITY_RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
         "black_and_white_pyranometer": (5.0, 20.0),
         "pyrheliometer": (5.0, 20.0),
         "pyrgeometer": (2.0, 20.0),
+        "ultraviolet_sensor": (10.0, 100000.0),
+        "photosynthetic_sensor": (1.0, 100.0),
     }
 )
 """Lowest and highest sensitivity to expect by kind, common practice without a published source.

@@ -265,6 +265,30 @@ def pyrgeometer_components(calibration: float) -> tuple[Component, ...]:
     )
 
 
+def sensor_components(calibration: float) -> tuple[Component, ...]:
+    """
+    Return the default budget of a sensor of light without a class, such as for ultraviolet.
+
+    Parameters
+    ----------
+    calibration : float
+        Expanded uncertainty of the sensitivity, k = 2. [%]
+
+    Returns
+    -------
+    tuple of Component
+        Widths after common practice.
+    """
+    return (
+        *_calibration(calibration),
+        Component("non_stability", "yearly", 3.0, reduced_by="calibration"),
+        Component("spectral", "signal", 5.0, reduced_by="a sensor close to the wanted response"),
+        Component("directional", "signal", 4.0),
+        Component("temperature", "signal", 1.0),
+        *FIELD,
+    )
+
+
 LEFT_OF = MappingProxyType(
     {"temperature": 0.3, "non_linearity": 0.1, "directional": 3.0, "zero_offset_a": 2.0}
 )

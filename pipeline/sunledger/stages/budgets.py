@@ -25,6 +25,7 @@ from sunledger.physics.uncertainty_inputs import (
     pyranometer_components,
     pyrgeometer_components,
     pyrheliometer_components,
+    sensor_components,
 )
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
@@ -82,6 +83,8 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
         found = pyrgeometer_components(percent)
     elif row.kind == "pyrheliometer":
         found = pyrheliometer_components(iso_class, percent)
+    elif not row.kind.endswith("pyranometer"):
+        found = sensor_components(percent)
     else:
         found = pyranometer_components(iso_class, percent)
         found += SHADED if row.shade != "none" else ()

@@ -12,7 +12,7 @@ from sunledger.physics.limits import MINIMUM_SUM
 from sunledger.physics.windows import rolling_count, rolling_median
 from sunledger.stages.qc_context import spiking
 from sunledger.stages.qc_sky import Sky
-from sunledger.stages.qc_view import Minutes
+from sunledger.stages.qc_view import Minutes, whole_diffuse
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -176,7 +176,7 @@ def blamed(minutes: Minutes) -> Suspects:
 def _minute_closure(minutes: Minutes) -> Verdict:
     zenith = minutes.zenith("dni")
     tested, failed = closure_test(minutes["ghi"], minutes["dhi"], minutes["dni"], zenith)
-    together = minutes.together("ghi", "dhi", "dni")
+    together = minutes.together("ghi", "dhi", "dni") & whole_diffuse(minutes.ds)
     return tested & together, failed & together
 
 

@@ -23,8 +23,8 @@ from sunledger.physics.limits import (
 from sunledger.physics.runs import constant_run_length
 from sunledger.physics.windows import grown
 from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing
-from sunledger.stages.qc_view import Minutes, limit_of, limit_values
-from sunledger.vocabulary import AIR_TESTED, LONGWAVE, SHORTWAVE
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values, whole_diffuse
+from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -115,7 +115,7 @@ def diffuse_above_global(minutes: Minutes, quantity: str) -> Verdict | None:
     if not minutes.has("ghi", "dhi"):
         return None
     tested, failed = diffuse_ratio_test(minutes["ghi"], minutes["dhi"], minutes.zenith("dhi"))
-    together = minutes.together("ghi", "dhi")
+    together = minutes.together("ghi", "dhi") & whole_diffuse(minutes.ds)
     return tested & together, failed & together
 
 
@@ -270,12 +270,14 @@ class Test:
 
 
 ALL = (*SHORTWAVE, *LONGWAVE)
+ANY = (*ALL, *LINEAR)
+"""Whatever sensor gives it: tests of the record, not of the sky."""
 THREE = ("ghi", "dhi", "dni")
 HOURLY = qc_blame.components_disagree_for_long
 
 CATALOGUE: tuple[Test, ...] = (
-    Test("missing", (*ALL, *AIR_TESTED), missing),
-    Test("over_range", ALL, over_range),
+    Test("missing", (*ANY, *AIR_TESTED), missing),
+    Test("over_range", ANY, over_range),
     Test("below_physical_minimum", ALL, _below("physical")),
     Test("above_physical_maximum", ALL, _above("physical")),
     Test("below_rare_minimum", ALL, _below("rare")),
@@ -289,7 +291,7 @@ CATALOGUE: tuple[Test, ...] = (
     # the longest run that a setting may ask for, on either side
     Test("stuck_value", ALL, stuck_value, reach=360 * 60),
     Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
-    Test("spread_inconsistent", ALL, spread_inconsistent),
+    Test("spread_inconsistent", ANY, spread_inconsistent),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
     Test("polarity_reversed", SHORTWAVE, polarity_reversed, reach=60 * 60),
     Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),

@@ -15,6 +15,7 @@ from sunledger.config.resolve import Period
 from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.limits import LIMITS, Limit, upper_limit
 from sunledger.stages.qc_sky import Sky, sky_of
+from sunledger.vocabulary import CONDITIONS
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -140,7 +141,9 @@ class Minutes:
         """
         sky: Sky = self.once(
             "sky",
-            lambda m: sky_of(m.ds, m.altitude, m.together("ghi", "dhi", "dni")),
+            lambda m: sky_of(
+                m.ds, m.altitude, m.together("ghi", "dhi", "dni") & whole_diffuse(m.ds)
+            ),
         )
         return sky
 
@@ -212,7 +215,26 @@ def _whole_sky(minutes: Minutes) -> Sky:
     together = minutes.together("ghi", "dhi", "dni")
     if together.all():
         return minutes.sky
-    return sky_of(minutes.ds, minutes.altitude, np.ones_like(together))
+    return sky_of(minutes.ds, minutes.altitude, whole_diffuse(minutes.ds))
+
+
+def whole_diffuse(ds: xr.Dataset) -> Mask:
+    """
+    Where the diffuse is that of the whole sky.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with ``dhi_conditions``.
+
+    Returns
+    -------
+    whole : numpy.ndarray of bool, shape (time,)
+        False behind a shade band without a correction for the sky it hides: such a diffuse is
+        known to be too small, and compared with nothing.
+    """
+    mask = CONDITIONS["shade_band_uncorrected"].mask
+    return np.asarray((ds["dhi_conditions"].values.astype(np.int32) & mask) == 0)
 
 
 def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:

@@ -13,6 +13,7 @@ from sunledger.physics.uncertainty_inputs import (
     pyranometer_components,
     pyrgeometer_components,
     pyrheliometer_components,
+    sensor_components,
 )
 
 _PYRANOMETER = (*pyranometer_components("A", 1.0), *SHADED)
@@ -21,6 +22,8 @@ COMPONENTS: dict[str, tuple[str, ...]] = {
     "black_and_white_pyranometer": tuple(c.name for c in _PYRANOMETER),
     "pyrheliometer": tuple(c.name for c in pyrheliometer_components("A", 1.0)),
     "pyrgeometer": tuple(c.name for c in pyrgeometer_components(1.0)),
+    "ultraviolet_sensor": tuple(c.name for c in sensor_components(1.0)),
+    "photosynthetic_sensor": tuple(c.name for c in sensor_components(1.0)),
 }
 """Kind of instrument → names of the components of its budget."""
 

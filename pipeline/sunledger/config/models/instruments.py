@@ -8,12 +8,15 @@ from pydantic import Field, model_validator
 
 from sunledger.config.models.base import Day, EntryError, Model, Name, Text
 from sunledger.config.models.budget import Widths, check_names
+from sunledger.vocabulary import QUANTITIES, RADIOMETRIC
 
 Kind = Literal[
     "thermopile_pyranometer",
     "black_and_white_pyranometer",
     "pyrheliometer",
     "pyrgeometer",
+    "ultraviolet_sensor",
+    "photosynthetic_sensor",
     "air_sensor",
     "logger",
     "multiplexer",
@@ -21,26 +24,21 @@ Kind = Literal[
     "tracker",
     "ventilator",
 ]
-RADIOMETER_KINDS: dict[str, tuple[str, ...]] = {
-    "ghi": ("thermopile_pyranometer", "black_and_white_pyranometer"),
-    "dhi": ("thermopile_pyranometer", "black_and_white_pyranometer"),
-    "swu": ("thermopile_pyranometer", "black_and_white_pyranometer"),
-    "dni": ("pyrheliometer",),
-    "lwd": ("pyrgeometer",),
-    "lwu": ("pyrgeometer",),
-}
+RADIOMETER_KINDS: dict[str, tuple[str, ...]] = {q: QUANTITIES[q].kinds for q in RADIOMETRIC}
 SIGNAL_PATH_KINDS = ("logger", "multiplexer", "shunt")
 LARGEST_NON_LINEARITY = 5.0
 """[percent]"""
+SENSITIVITY_UNITS: dict[str, str] = {"photosynthetic_sensor": "uV umol-1 m2 s"}
+"""By kind; all others have `SENSITIVITY_UNIT`."""
 SENSITIVITY_UNIT = "uV W-1 m2"
 
 
 class Sensitivity(Model):
-    """Sensitivity before and after anything was adjusted. [uV W-1 m2]"""
+    """Sensitivity before and after anything was adjusted."""
 
     as_found: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
     as_left: Annotated[float, Field(gt=0, allow_inf_nan=False)]
-    unit: Literal["uV W-1 m2"]
+    unit: Literal["uV W-1 m2", "uV umol-1 m2 s"]
 
 
 class LongwaveEquation(Model):
@@ -234,6 +232,16 @@ class Instrument(Model):
     def _components_known(self) -> Self:
         for i, calibration in enumerate(self.calibrations):
             check_names(calibration.budget, (self.kind,), "calibrations", i, "budget")
+        return self
+
+    @model_validator(mode="after")
+    def _unit_of_its_kind(self) -> Self:
+        needed = SENSITIVITY_UNITS.get(self.kind, SENSITIVITY_UNIT)
+        for i, calibration in enumerate(self.calibrations):
+            got = calibration.sensitivity.unit
+            if got != needed:
+                why = f"must be {needed!r} for a {self.kind} (got {got!r})"
+                raise EntryError(why, "calibrations", i, "sensitivity", "unit")
         return self
 
     @model_validator(mode="after")
