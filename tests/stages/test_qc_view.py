@@ -138,10 +138,10 @@ def test_whole_sky_is_known_also_where_clocks_are_apart() -> None:
 def test_behind_an_uncorrected_band_nothing_is_compared() -> None:
     """Closure and diffuse over global are not evaluated; the condition stays."""
     ds = quiet_minutes(120)
-    ds["dhi_conditions"].values[5:9] = CONDITIONS["shade_band_uncorrected"].mask
-    assert np.flatnonzero(~whole_diffuse(ds)).tolist() == [5, 6, 7, 8]
+    ds["dhi_conditions"].values[60:64] = CONDITIONS["shade_band_uncorrected"].mask
+    assert np.flatnonzero(~whole_diffuse(ds)).tolist() == [60, 61, 62, 63]
     out = qc_flag(ds, six_quantities())
     for name in ("components_disagree", "components_disagree_for_long", "diffuse_above_global"):
         tested = (out["dhi_tested"].values & TESTS[name].mask) != 0
-        assert not tested[5:9].any()
-        assert tested[:5].all()
+        assert not tested[60:64].any()
+        assert tested[30:60].all()
