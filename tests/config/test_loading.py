@@ -184,3 +184,23 @@ def test_whole_numbers_are_numbers(tmp_path: Path) -> None:
     data, lines = load_yaml(path)
     assert data == {"checks": {"cleaning_plan": 7}}
     assert lines.line("checks") == 1
+
+
+def test_contradicting_limits_are_refused_with_their_line(tmp_path: Path) -> None:
+    """A minimum at or above the maximum cannot be meant, for limits of light as of the air."""
+    path = tmp_path / "processing.yaml"
+    path.write_text(
+        "qc_flag:\n"
+        "  limits:\n"
+        "    ghi:\n"
+        "      site: {minimum: 90.0, factor: 1.0, exponent: 1.0, offset: 90.0}\n"
+        "  air: {lowest_humidity: 1.2}\n"
+    )
+    with pytest.raises(ConfigError) as caught:
+        load_model(path, Processing)
+    said = [str(f).removeprefix(str(path)) for f in caught.value.faults]
+    assert len(said) == 2
+    assert said[0].startswith(":4: qc_flag.limits.ghi.site")
+    assert "minimum must be below offset" in said[0]
+    assert said[1].startswith(":5: qc_flag.air")
+    assert "lowest_humidity must be below highest_humidity" in said[1]
