@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from sunledger.diagnosis.findings import Finding, ordered
 from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month_checks import certificates, dirt, pointing, shadows
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 1
+VERSION = 3
 """Raise it when a check says something else of the same minutes."""
 
 
@@ -60,5 +61,9 @@ CHECKS: dict[str, Check] = {
     "constant_terms": constant_terms,
     "changes": changes,
     "recorded_settings": recorded_settings,
+    "certificates": certificates,
+    "dirt": dirt,
+    "pointing": pointing,
+    "shadows": shadows,
 }
 """In this order; a new check is one row."""

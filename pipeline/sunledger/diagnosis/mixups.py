@@ -16,6 +16,7 @@ from sunledger.physics.clear_sky import clear_sky_global
 from sunledger.physics.sun import extraterrestrial_normal, solar_position
 
 Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
 
 LEAST_RATIO = 1.02
 """Sensitivities nearer to each other than this are not told apart. [1]"""
@@ -150,7 +151,7 @@ def _met_closely(verdict: Verdict) -> list[str]:
 
 
 def gross_mixups(
-    subject: Subject, parts: Components, in_use: Mapping[str, float]
+    subject: Subject, parts: Components, in_use: Mapping[str, float], inside: Mask | None = None
 ) -> tuple[Finding, ...]:
     """
     Reversed wires, powers of ten and exchanged channels.
@@ -163,6 +164,8 @@ def gross_mixups(
         The month as computed.
     in_use : mapping
         Component → sensitivity. [uV W-1 m2]
+    inside : numpy.ndarray of bool or None, shape (time,)
+        Which minutes; None for all.
 
     Returns
     -------
@@ -171,6 +174,7 @@ def gross_mixups(
     """
     sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
     up = (sun.zenith < 75.0) & np.isfinite(parts.ghi + parts.dhi + parts.dni) & parts.usable
+    up &= True if inside is None else inside
     if np.count_nonzero(up) < LEAST_MINUTES:
         return ()
     outside = extraterrestrial_normal(sun.distance)

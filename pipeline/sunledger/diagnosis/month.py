@@ -13,6 +13,7 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
 from sunledger.diagnosis.closure_fit import Moments, moments_of
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.ratios import Ratios, sky_ratios
 from sunledger.diagnosis.selection import (
     Array,
     ClearMinutes,
@@ -59,6 +60,18 @@ class DiagnosedMonth:
             Selected once.
         """
         return clear_minutes(self.parts)
+
+    @cached_property
+    def skies(self) -> tuple[Ratios, Ratios]:
+        """
+        Global over component sum under clear and under dull skies.
+
+        Returns
+        -------
+        clear, dull : Ratios
+            Formed once.
+        """
+        return sky_ratios(self.parts)
 
     @cached_property
     def moments(self) -> Moments:

@@ -129,6 +129,8 @@ def drift_pair(clear: Ratios, dull: Ratios) -> Pair:
 
 def _passed(ratios: Ratios) -> npt.NDArray[np.float64]:
     """Share of the stretch that has passed, by days."""
+    if ratios.day.size == 0:
+        return np.zeros(0)
     return np.asarray((ratios.day - ratios.day.mean()) / max(int(np.ptp(ratios.day)), 1))
 
 

@@ -77,14 +77,24 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
 
 
 def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
-    """What of the record a diagnosis reads beside the minutes: the checks of the month itself."""
+    """What of the record a diagnosis reads beside the minutes: that of the month itself."""
     checks = [
         e
         for e in config.fieldlog.in_force()
-        if e.type in ("level_check", "clock_check") and period.start <= e.time < period.end
+        if e.type in ("level_check", "clock_check", "cleaning")
+        and period.start <= e.time < period.end
     ]
     site = (period.latitude, period.longitude, period.altitude)
-    return {"site": site, "checks": plain_data(checks), "primary": plain_data(period.primary)}
+    return {
+        "site": site,
+        "checks": plain_data(checks),
+        "primary": plain_data(period.primary),
+        "coefficients": plain_data([c for c in period.coefficients if c.quantity in NEEDED]),
+        "inventory": plain_data(
+            [(i.serial_number, i.kind, i.calibrations) for i in config.inventory.instruments]
+        ),
+        "skylines": plain_data(period.skylines),
+    }
 
 
 def _is_fresh(context: RunContext, unit: Unit, key: str) -> bool:

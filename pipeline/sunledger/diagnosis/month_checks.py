@@ -1,0 +1,192 @@
+"""Checks of a month for sensitivities, mix-ups, dirt, pointing and obstacles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.mixups import all_causes, certificate_mixup, gross_mixups
+from sunledger.diagnosis.month import DiagnosedMonth, Verdict
+from sunledger.diagnosis.obstacles import (
+    below_profile,
+    returning_shadows,
+    suggested_skyline,
+    sun_path,
+)
+from sunledger.diagnosis.of_record import (
+    cleanings,
+    coefficients_at,
+    other_sensitivities,
+    sensitivities,
+    stretches,
+)
+from sunledger.diagnosis.pointing import local_failures, lost_days
+from sunledger.diagnosis.ratios import Ratios
+from sunledger.diagnosis.responsivity import (
+    against_certificates,
+    changed_sensitivity,
+    responsivity_by_zenith,
+)
+from sunledger.diagnosis.separation import LEAST_CLEAR, Pair
+from sunledger.diagnosis.soiling import NOT_SEEN, cleaning_step, soiling_drift
+from sunledger.diagnosis.subject import Subject, subject_of
+
+Sky = tuple[Ratios, Ratios]
+Told = tuple[list[Finding], Verdict]
+NOT_ENOUGH = "not enough evidence"
+
+
+def _subject(month: DiagnosedMonth) -> Subject:
+    return subject_of(month.parts, month.resolved.station_id, month.period)
+
+
+def _within(sky: Sky, start: float, end: float) -> Sky:
+    clear, dull = (r.where((r.middle >= start) & (r.middle < end)) for r in sky)
+    return clear, dull
+
+
+def _between(sky: Sky, edges: list[int]) -> Iterator[tuple[int, Sky, Sky]]:
+    """Both sides of each edge but the first and the last."""
+    sides = [_within(sky, a, b) for a, b in pairwise(edges)]
+    for at, (before, after) in zip(edges[1:-1], pairwise(sides), strict=True):
+        yield at, before, after
+
+
+def _told(pair: Pair) -> Verdict:
+    if not pair.enough:
+        return {"said": NOT_ENOUGH, "clear_minutes": pair.minutes, "days": pair.days}
+    dull = 100 * float(pair.value[1]) if pair.dull_known else None
+    return {
+        "clear_percent": 100 * float(pair.value[0]),
+        "dull_percent": dull,
+        "clear_minutes": pair.minutes,
+        "days": pair.days,
+    }
+
+
+def certificates(month: DiagnosedMonth) -> Told:
+    """
+    Compare each stretch with its certificates, and with the stretch before an exchange.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        Gross mix-ups first: where there is one, nothing finer is said of the month.
+    """
+    subject, parts = _subject(month), stretches(month)
+    found: list[Finding] = []
+    verdict: Verdict = {"stretches": []}
+    for start, end in parts:
+        rows = coefficients_at(month, start)
+        in_use = sensitivities(rows)
+        found += _gross(month, subject, in_use, (start, end))
+        causes = all_causes(in_use, other_sensitivities(month, rows))
+        known = {name: 2 * row.relative_uncertainty for name, row in rows.items()}
+        sky = _within(month.skies, start, end)
+        pair, opinion, own = against_certificates(subject, sky, known, causes)
+        found += [f for f in (certificate_mixup(subject, pair, opinion) or own,) if f]
+        bins = responsivity_by_zenith(sky[0])
+        verdict["stretches"].append(
+            _told(pair) | {"in_situ": [[b.zenith_from, b.ratio, b.half_width] for b in bins]}
+        )
+    for (_, before_end), (start, _) in pairwise(parts):
+        before = _within(month.skies, month.resolved.start, before_end)
+        after = _within(month.skies, start, month.resolved.end)
+        causes = all_causes(sensitivities(coefficients_at(month, start)))
+        pair, opinion, own = changed_sensitivity(subject, before, after, causes)
+        found += [f for f in (certificate_mixup(subject, pair, opinion) or own,) if f]
+        verdict["stretches"].append(_told(pair) | {"change_at": start})
+    gross = [f for f in found if f.name in ("polarity_reversed", "channels_exchanged")]
+    gross += [f for f in found if f.name == "factor_of_ten"]
+    return gross or found, verdict
+
+
+def _gross(
+    month: DiagnosedMonth, subject: Subject, in_use: dict[str, float], stretch: tuple[int, int]
+) -> list[Finding]:
+    middle = month.parts.middle
+    inside = (middle >= stretch[0]) & (middle < stretch[1])
+    return list(gross_mixups(subject, month.parts, in_use, inside))
+
+
+def dirt(month: DiagnosedMonth) -> Told:
+    """
+    Steps at the cleanings that the field log tells, and the drift after the last.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        Only within a stretch without exchanges.
+    """
+    subject, found = _subject(month), []
+    verdict: Verdict = {"cleanings": [], "limit": NOT_SEEN}
+    for start, end in stretches(month):
+        edges = [start, *(t for t in cleanings(month) if start < t < end), end]
+        for at, before, after in _between(month.skies, edges):
+            pair, _, step = cleaning_step(subject, before, after)
+            verdict["cleanings"].append(_told(pair) | {"at": at})
+            found += [step] if step else []
+        pair, _, drift = soiling_drift(subject, *_within(month.skies, edges[-2], end))
+        verdict["drift"] = _told(pair)
+        found += [drift] if drift else []
+    return found, verdict
+
+
+def pointing(month: DiagnosedMonth) -> Told:
+    """
+    Days on which the direct was lost, and azimuths at which closure fails.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        Azimuths need as much clear sky as a comparison does.
+    """
+    subject = _subject(month)
+    found = list(lost_days(subject, month.parts))
+    verdict: Verdict = {"lost_days": len(found)}
+    clear = month.skies[0]
+    if clear.day.size >= LEAST_CLEAR[0]:
+        found += local_failures(subject, clear)
+    else:
+        verdict["azimuths"] = NOT_ENOUGH
+    return found, verdict
+
+
+def shadows(month: DiagnosedMonth) -> Told:
+    """
+    Shadows that return at the same position of the sun and are not in the horizon profile.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        The verdict tells the skyline that the shadows suggest.
+    """
+    path = sun_path(month.parts)
+    known = np.zeros(path.azimuth.size, dtype=bool)
+    for _, _, profile in month.resolved.skylines:
+        known |= below_profile(path, profile)
+    found = returning_shadows(_subject(month), path, known, month.parts.middle.size)
+    return list(found), {"suggested_skyline": [list(c) for c in suggested_skyline(path)]}

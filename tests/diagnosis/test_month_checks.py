@@ -1,0 +1,99 @@
+"""The checks of a month, with the record."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+import invented
+from recorded_month import START, cleaning, recorded
+from sunledger.diagnosis.month_checks import (
+    NOT_ENOUGH,
+    certificates,
+    dirt,
+    pointing,
+    shadows,
+)
+from sunledger.diagnosis.selection import Components
+from sunledger.physics.sun import solar_position
+
+
+def test_a_clean_month_is_told_in_numbers(dry_month: Components) -> None:
+    """No finding, and what could be said."""
+    month = recorded(dry_month, [cleaning(15)])
+    for check in (certificates, dirt, pointing, shadows):
+        found, verdict = check(month)
+        assert found == []
+        assert verdict
+    _, told = certificates(month)
+    assert told["stretches"][0]["clear_minutes"] > 1000
+    assert told["stretches"][0]["in_situ"]
+    assert "not observable" in dirt(month)[1]["limit"]
+
+
+def test_a_cleaning_in_the_field_log_is_judged(dry_month: Components) -> None:
+    """The step at its time, by its name."""
+    loss = np.where(dry_month.middle < START + 15 * 86400, 0.97, 1.0)
+    month = recorded(replace(dry_month, ghi=dry_month.ghi * loss), [cleaning(15)])
+    (found,) = [f for f in dirt(month)[0] if f.name == "cleaning_step"]
+    assert found.target == "ghi"
+    assert found.lower < 3.0 < found.upper
+
+
+def test_an_exchange_with_the_wrong_certificates_is_named(dry_month: Components) -> None:
+    """Two instruments calibrated anew, their new sensitivities entered the wrong way round."""
+    half = START + 15 * 86400
+    month = recorded(dry_month)
+    true = {q: invented.SENSITIVITY[p] for q, p in (("ghi", "global_1"), ("dni", "direct_1"))}
+    rows = []
+    for row in month.resolved.coefficients:
+        other = {"ghi": "dni", "dni": "ghi"}.get(row.quantity)
+        if other:
+            wrong = ((half, true[other]),)
+            rows += [replace(row, end=half), replace(row, start=half, sensitivity_points=wrong)]
+        else:
+            rows.append(row)
+    late, ratio = dry_month.middle >= half, true["ghi"] / true["dni"]
+    parts = replace(
+        dry_month,
+        ghi=np.where(late, dry_month.ghi * ratio, dry_month.ghi),
+        dni=np.where(late, dry_month.dni / ratio, dry_month.dni),
+    )
+    resolved = replace(month.resolved, coefficients=tuple(rows))
+    found, _ = certificates(replace(month, parts=parts, resolved=resolved))
+    assert ("certificates_swapped", "dni ghi") in {(f.name, f.target) for f in found}
+
+
+def test_gross_faults_silence_the_finer_ones(dry_month: Components) -> None:
+    """A reversed polarity is all that is said."""
+    found, _ = certificates(recorded(replace(dry_month, dhi=-dry_month.dhi)))
+    assert [(f.name, f.target) for f in found] == [("polarity_reversed", "dhi")]
+
+
+def test_little_clear_sky_is_not_enough(dry_month: Components) -> None:
+    """It is said, not passed over."""
+    few = replace(dry_month, usable=dry_month.middle < START + 2 * 86400)
+    month = recorded(few)
+    assert certificates(month)[1]["stretches"][0]["said"] == NOT_ENOUGH
+    assert pointing(month)[1]["azimuths"] == NOT_ENOUGH
+    dark = recorded(replace(dry_month, usable=np.zeros(dry_month.middle.size, dtype=bool)))
+    for check in (certificates, dirt, pointing, shadows):
+        assert check(dark)[0] == []
+
+
+def test_a_shadow_is_found_unless_the_profile_knows_it(dry_month: Components) -> None:
+    """The skyline of the station's file."""
+    month = recorded(dry_month)
+    sun = solar_position(
+        dry_month.middle, dry_month.latitude, dry_month.longitude, dry_month.altitude
+    )
+    hidden = (sun.azimuth >= 66.0) & (sun.azimuth < 78.0) & (sun.zenith > 75.0)
+    walled = replace(month, parts=replace(dry_month, dni=np.where(hidden, 0.5, dry_month.dni)))
+    (found,), verdict = shadows(walled)
+    assert found.name == "returning_shadow"
+    assert verdict["suggested_skyline"]
+    wall = ((65.9, 0.0), (66.0, 15.0), (78.0, 15.0), (78.1, 0.0))
+    entry = (month.resolved.start, month.resolved.end, wall)
+    known = replace(walled, resolved=replace(month.resolved, skylines=(entry,)))
+    assert shadows(known)[0] == []
