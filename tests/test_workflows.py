@@ -12,7 +12,6 @@ import pytest
 MONTHLY = Path(__file__).resolve().parent.parent / "workflows" / "monthly.sh"
 PRETENDED = """#!/usr/bin/env bash
 echo "$*" >> "$CALLS"
-[ "$1" = report ] && exit 2
 echo "1/2 tst minute 2031-05: written"
 echo "words of $1"
 [ "$1" = "$BAD" ] && exit "$CODE"
@@ -27,8 +26,12 @@ def routine(folder: Path, bad: str = "", code: int = 0) -> tuple[int, str, list[
     command.chmod(command.stat().st_mode | stat.S_IXUSR)
     told = {"SUNLEDGER": str(command), "CALLS": str(calls), "BAD": bad, "CODE": str(code)}
     words = ["bash", str(MONTHLY), "w.yaml", "archive"]
+    minutes = folder / "archive" / "tst" / "minute"
+    minutes.mkdir(parents=True)
+    for month in ("2031-05", "2031-04"):
+        (minutes / f"tst_minute_{month}.nc").touch()
     done = subprocess.run(
-        words, env={**os.environ, **told}, capture_output=True, text=True, check=False
+        words, cwd=folder, env={**os.environ, **told}, capture_output=True, text=True, check=False
     )
     return done.returncode, done.stdout, calls.read_text().splitlines()
 
@@ -37,7 +40,12 @@ def test_all_well(tmp_path: Path) -> None:
     """Every step in order; the text holds their words without the lines of progress."""
     code, text, calls = routine(tmp_path)
     assert code == 0
-    assert calls[:3] == ["run w.yaml --archive archive", "verify archive", "catalog archive"]
+    assert calls == [
+        "run w.yaml --archive archive",
+        "verify archive",
+        "catalog archive",
+        "report archive tst 2031-05 --output archive/catalog/tst/report_2031-05.html",
+    ]
     for step in ("run", "verify", "catalog"):
         assert f"words of {step}" in text
     assert "1/2" not in text

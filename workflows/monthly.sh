@@ -31,9 +31,14 @@ RUN=$?
 if [ $RUN -le 1 ]; then # some units may have failed; the others are worth verifying
   step "verify" verify "$ARCHIVE"
   step "catalogue" catalog "$ARCHIVE"
-  if "${COMMAND[@]}" report --help >/dev/null 2>&1; then
-    step "report" report "$ARCHIVE"
-  fi
+  # the page of each station's newest month, beside its page in the catalogue
+  for folder in "$ARCHIVE"/*/minute; do
+    newest="$(find "$folder" -maxdepth 1 -name '*_minute_????-??.nc' 2>/dev/null | sort | tail -n 1)"
+    [ -n "$newest" ] || continue
+    station="$(basename "$(dirname "$folder")")" month="${newest: -10:7}"
+    step "report of $station $month" report "$ARCHIVE" "$station" "$month" \
+      --output "$ARCHIVE/catalog/$station/report_$month.html"
+  done
 fi
 printf '\n%s\n' "Worst exit code: $WORST"
 exit $WORST

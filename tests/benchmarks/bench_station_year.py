@@ -3,8 +3,8 @@ Prints what a station-year of 20 columns of minutes costs, beside a plain script
 
 Run with `python tests/benchmarks/bench_station_year.py`; `--months N` for less than a year,
 `--rounds N`. The same raw files go through `plain_script.py` and through a run of one worker, in
-processes of their own, in turn. Also printed: peak memory, one changed month, an open month's new
-day, and two workers. Where the machine is shared, processor time is the figure to compare.
+processes of their own, in turn. Also printed: nothing changed, one changed month, and two
+workers. Where the machine is shared, processor time is the figure to compare.
 """
 
 from __future__ import annotations

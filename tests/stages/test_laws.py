@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -191,12 +192,17 @@ def test_input_may_be_read_only(stage: str) -> None:
 
 
 def test_hours_and_days_do_not_depend_on_the_cut() -> None:
-    """Aggregates of two days are those of each day, one after the other."""
+    """Aggregates of two days are those of each day, read with the neighbours that it declares."""
     ds, resolved = input_of("hourly")
-    halves = [ds.isel(time=slice(0, 1440)), ds.isel(time=slice(1440, 2880))]
+    time, middle = ds["time"].values, resolved.start + DAY
+    halves = []
+    for start, end in ((resolved.start, middle), (middle, resolved.end)):
+        near = (time >= start - aggregate.REACH) & (time < end + aggregate.REACH)
+        part = ds.isel(time=np.flatnonzero(near))
+        halves.append((part, replace(resolved, start=start, end=end)))
     for product in ("hourly", "daily"):
         whole = aggregate.aggregate(ds, resolved, product)
-        parts = [aggregate.aggregate(half, resolved, product) for half in halves]
+        parts = [aggregate.aggregate(half, mine, product) for half, mine in halves]
         for name in whole.variables:
             cut = np.concatenate([part[name].values for part in parts])
             assert_array_equal(cut, whole[name].values, err_msg=str(name))

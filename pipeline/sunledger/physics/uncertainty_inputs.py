@@ -181,7 +181,7 @@ def pyranometer_components(iso_class: str, calibration: float) -> tuple[Componen
         Component("spectral", "signal", limits.spectral, source=said["spectral"]),
         Component("directional", "beam", limits.directional, source=said["directional"],
                   reduced_by="shade, directional response of the certificate applied"),
-        Component("zero_offset_a", "net_longwave", limits.zero_offset_a, law="triangular",
+        Component("zero_offset_a", "net_longwave", limits.zero_offset_a,
                   source=said["zero_offset_a"], reduced_by="thermal offset corrected, ventilation"),
         Component("zero_offset_b", "absolute", limits.zero_offset_b, "day",
                   source=said["zero_offset_b"]),
@@ -260,7 +260,7 @@ def pyrgeometer_components(calibration: float) -> tuple[Component, ...]:
         Component("body_temperature", "body", 0.1, reduced_by="checks of the thermistor"),
         Component("dome_temperature", "dome", 0.1, reduced_by="checks of the thermistor"),
         Component("dome_factor", "dome_factor", 0.3, reduced_by="calibration of the factor"),
-        Component("window", "absolute", 3.0, law="triangular", reduced_by="shade, ventilation"),
+        Component("window", "absolute", 3.0, reduced_by="shade, ventilation"),
         *FIELD,
     )
 
