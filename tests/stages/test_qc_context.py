@@ -230,7 +230,7 @@ def test_soiling_of_the_record_is_flagged_by_day() -> None:
     ds["dni_conditions"].values[1:3] |= soiled
     out = flagged(ds)
     assert where(out, "dni", "soiled").tolist() == [False, True, True, False]
-    assert where(out, "dni", "soiled", "tested").all()
+    assert where(out, "dni", "soiled", "tested").tolist() == [False, True, True, False]
     assert not where(out, "ghi", "soiled", "tested").any()
     assert out["dni_grade"].values.tolist() == [1, 3, 3, 1]
     ds = quiet_minutes(2, 95.0)

@@ -229,7 +229,7 @@ def zenith_changes_fast(minutes: Minutes, quantity: str) -> Verdict:
     return tested, tested & (change > minutes.settings.low_sun.largest_change * cosine)
 
 
-def soiled(minutes: Minutes, quantity: str) -> Verdict | None:
+def soiled(minutes: Minutes, quantity: str) -> Verdict:
     """
     Say where the record knows a soiling that a cleaning has ended.
 
@@ -243,16 +243,15 @@ def soiled(minutes: Minutes, quantity: str) -> Verdict | None:
     Returns
     -------
     tested, failed : numpy.ndarray of bool, shape (time,)
-        None where the record knows of none. Shortwave runs by day only: a loss needs light.
+        Runs only where the record knows of one, so that it does not matter how time was cut;
+        shortwave by day only: a loss needs light.
     """
     words = minutes[f"{quantity}_conditions"].astype(np.int32)
     known = (words & CONDITIONS["soiling_recorded"].mask) != 0
-    if not known.any():
-        return None
-    tested = ~np.isnan(minutes[quantity])
+    known &= ~np.isnan(minutes[quantity])
     if quantity in SHORTWAVE:
-        tested &= minutes.zenith(quantity) < 90.0
-    return tested, tested & known
+        known &= minutes.zenith(quantity) < 90.0
+    return known, known
 
 
 def below_horizon_profile(minutes: Minutes, quantity: str) -> Verdict | None:

@@ -18,9 +18,9 @@ from sunledger.errors import RawFileError
 
 PIECE_BYTES = 6 << 20
 """Of a file of any size: its readings never lie in memory at once."""
-SHORT_FILE_BYTES, LARGE_PIECE_BYTES = 128 << 20, 12 << 20
+SHORT_FILE_BYTES, LARGE_PIECE_BYTES = 128 << 20, 9 << 20
 """A file up to the first is read in larger pieces, each of which costs some 30 ms of its own."""
-READ_BYTES = PIECE_BYTES
+READ_BYTES = 3 << 20
 LEAST_ASIDE = 1 << 20
 """Shorter blocks are digested at once: handing them to a thread would cost more. [byte]"""
 MAX_INFLATED_BYTES = 2 << 30
