@@ -30,62 +30,77 @@ def great_circle(zenith_1, azimuth_1, zenith_2, azimuth_2):
     return np.degrees(2.0 * np.arcsin(chord / 2.0))
 
 
-def foundation_intermediates():
-    """Quantities of the worked example up to sidereal time, by the algorithm we build on.
+ARGUMENTS = (
+    "mean_elongation",
+    "mean_anomaly_sun",
+    "mean_anomaly_moon",
+    "moon_argument_latitude",
+    "moon_ascending_longitude",
+)
+"""Of the nutation."""
+
+
+def time_intermediates():
+    """Days, centuries and millennium of the worked example.
 
     The centuries and the millennium were printed for the Julian day with six decimals; all
     others follow from the exact instant.
     """
     spa = spa_module()
     day = spa.julian_day(EXAMPLE_TIME)
-    ephemeris_day = spa.julian_ephemeris_day(day, 67.0)
-    jce = spa.julian_ephemeris_century(ephemeris_day)
-    jme = spa.julian_ephemeris_millennium(jce)
-    printed_century = spa.julian_century(PRINTED_JULIAN_DAY)
     printed_jce = spa.julian_ephemeris_century(spa.julian_ephemeris_day(PRINTED_JULIAN_DAY, 67.0))
-    angles = [
-        getattr(spa, name)(jce)
-        for name in (
-            "mean_elongation",
-            "mean_anomaly_sun",
-            "mean_anomaly_moon",
-            "moon_argument_latitude",
-            "moon_ascending_longitude",
-        )
-    ]
-    nutation = np.empty(2)
-    spa.longitude_obliquity_nutation(jce, *angles, nutation)
-    longitude = spa.heliocentric_longitude(jme)
-    latitude = spa.heliocentric_latitude(jme)
-    distance = spa.heliocentric_radius_vector(jme)
-    obliquity = spa.mean_ecliptic_obliquity(jme)
-    true_obliquity = spa.true_ecliptic_obliquity(obliquity, nutation[1])
-    aberration = spa.aberration_correction(distance)
-    theta = spa.geocentric_longitude(longitude)
-    sidereal = spa.mean_sidereal_time(day, spa.julian_century(day))
     return {
         "julian_day": day,
-        "julian_ephemeris_day": ephemeris_day,
-        "julian_century": printed_century,
+        "julian_ephemeris_day": spa.julian_ephemeris_day(day, 67.0),
+        "julian_century": spa.julian_century(PRINTED_JULIAN_DAY),
         "julian_ephemeris_century": printed_jce,
         "julian_ephemeris_millennium": spa.julian_ephemeris_millennium(printed_jce),
+    }
+
+
+def heliocentric_intermediates(jme):
+    """Place of the Earth seen from the sun, and the other way round."""
+    spa = spa_module()
+    longitude, latitude = spa.heliocentric_longitude(jme), spa.heliocentric_latitude(jme)
+    return {
         "heliocentric_longitude": longitude,
         "heliocentric_latitude": latitude,
-        "geocentric_longitude": theta,
+        "geocentric_longitude": spa.geocentric_longitude(longitude),
         "geocentric_latitude": spa.geocentric_latitude(latitude),
-        "mean_elongation": angles[0],
-        "mean_anomaly_sun": angles[1],
-        "mean_anomaly_moon": angles[2],
-        "moon_argument_latitude": angles[3],
-        "moon_ascending_longitude": angles[4],
+        "aberration": spa.aberration_correction(spa.heliocentric_radius_vector(jme)),
+    }
+
+
+def nutation_intermediates(jce, jme):
+    """Arguments and size of the nutation, and the obliquity."""
+    spa = spa_module()
+    angles = [getattr(spa, name)(jce) for name in ARGUMENTS]
+    nutation = np.empty(2)
+    spa.longitude_obliquity_nutation(jce, *angles, nutation)
+    obliquity = spa.mean_ecliptic_obliquity(jme)
+    return dict(zip(ARGUMENTS, angles, strict=True)) | {
         "longitude_nutation": nutation[0],
         "obliquity_nutation": nutation[1],
         "mean_obliquity": obliquity,
-        "true_obliquity": true_obliquity,
-        "aberration": aberration,
-        "apparent_longitude": spa.apparent_sun_longitude(theta, nutation[0], aberration),
+        "true_obliquity": spa.true_ecliptic_obliquity(obliquity, nutation[1]),
+    }
+
+
+def foundation_intermediates():
+    """Quantities of the worked example up to sidereal time, by the algorithm we build on."""
+    spa = spa_module()
+    out = time_intermediates()
+    jce = spa.julian_ephemeris_century(out["julian_ephemeris_day"])
+    jme = spa.julian_ephemeris_millennium(jce)
+    out |= heliocentric_intermediates(jme) | nutation_intermediates(jce, jme)
+    sidereal = spa.mean_sidereal_time(out["julian_day"], spa.julian_century(out["julian_day"]))
+    nutation, tilt = out["longitude_nutation"], out["true_obliquity"]
+    return out | {
+        "apparent_longitude": spa.apparent_sun_longitude(
+            out["geocentric_longitude"], nutation, out["aberration"]
+        ),
         "mean_sidereal_time": sidereal,
-        "apparent_sidereal_time": spa.apparent_sidereal_time(sidereal, nutation[0], true_obliquity),
+        "apparent_sidereal_time": spa.apparent_sidereal_time(sidereal, nutation, tilt),
     }
 
 

@@ -29,11 +29,12 @@ def rolling_count(mask: npt.ArrayLike, half: int) -> Counts:
     count : numpy.ndarray of int64, shape (time,)
         Samples beyond the ends count as false.
     """
-    flags = np.asarray(mask, dtype=np.int64)
-    total = np.concatenate(([0], np.cumsum(flags)))
-    index = np.arange(flags.size)
-    upper = np.minimum(index + half + 1, flags.size)
-    return np.asarray(total[upper] - total[np.maximum(index - half, 0)])
+    flags = np.asarray(mask, dtype=bool)
+    total = np.empty(flags.size + 2 * half + 1, dtype=np.int64)
+    total[: half + 1] = 0
+    np.cumsum(flags, out=total[half + 1 : half + 1 + flags.size])
+    total[half + 1 + flags.size :] = total[half + flags.size]
+    return np.asarray(total[2 * half + 1 :] - total[: flags.size])
 
 
 def rolling_any(mask: npt.ArrayLike, half: int) -> Mask:
@@ -112,12 +113,21 @@ def rolling_range(values: npt.ArrayLike, half: int) -> Array:
     width : numpy.ndarray, shape (time,)
         NaN where the window holds no value.
     """
-    window = _windows(values, half)
-    known = ~np.isnan(window)
-    highest = np.where(known, window, -np.inf).max(axis=1, initial=-np.inf)
-    lowest = np.where(known, window, np.inf).min(axis=1, initial=np.inf)
-    empty = ~known.any(axis=1)
-    return np.where(empty, np.nan, highest - np.where(empty, 0.0, lowest))
+    samples = np.asarray(values, dtype=float)
+    return np.asarray(_extreme(samples, half, np.fmax) - _extreme(samples, half, np.fmin))
+
+
+def _extreme(samples: Array, half: int, larger: np.ufunc) -> Array:
+    """Extreme of a centred window that leaves NaN out, by windows of doubled width."""
+    if samples.size == 0:
+        return samples.copy()
+    out = np.pad(samples, half, constant_values=np.nan)
+    width, wanted = 1, 2 * half + 1
+    while width < wanted:
+        step = min(width, wanted - width)
+        out = larger(out[:-step], out[step:])
+        width += step
+    return np.asarray(out)
 
 
 def grown(seed: npt.ArrayLike, candidate: npt.ArrayLike, steps: int) -> Mask:

@@ -213,8 +213,11 @@ def _hourly_parts(minutes: Minutes) -> tuple[Mask, Array, Array, Array]:
     absolute = np.where(lit, sky.residual, np.nan)
     least = max(3, sky.steps(settings.least_minutes))
     enough = lit & (rolling_count(lit, half) >= least)
-    middle = rolling_median(relative, half, least)
-    return enough, relative, middle, rolling_median(absolute, half, least)
+    # most hours close: medians only of minutes that disagree themselves, and of what they show
+    own = np.abs(relative) > settings.largest_difference / 2
+    middle = rolling_median(relative, half, least, own)
+    far = np.abs(middle) > settings.largest_difference
+    return enough, relative, middle, rolling_median(absolute, half, least, far)
 
 
 def hourly_medians(minutes: Minutes) -> tuple[Array, Array]:
@@ -229,7 +232,8 @@ def hourly_medians(minutes: Minutes) -> tuple[Array, Array]:
     Returns
     -------
     relative, absolute : numpy.ndarray, shape (time,)
-        Medians of global less component sum, over the sum [1] and as it is [W m-2].
+        Medians of global less component sum, over the sum [1] and as it is [W m-2]; NaN where the
+        minute itself agrees.
     """
     return minutes.once("hourly parts", _hourly_parts)[2:]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
@@ -26,13 +28,71 @@ FROST_REACH = 12 * 3600 + 2 * 3600
 """Hours of humidity that a setting may ask for, and the window around them. [s]"""
 
 
-def _departure(values: Array, half: int) -> tuple[Array, Array]:
-    """Departure from the median of the neighbourhood, and its usual size there."""
-    away = values - rolling_median(values, half, half + 1)
-    return away, rolling_median(np.abs(away), 2 * half, half + 1)
+@dataclass(frozen=True)
+class Departure:
+    """
+    How far each interval departs from its neighbourhood.
+
+    Parameters
+    ----------
+    away : numpy.ndarray, shape (time,)
+        Departure from the median. [W m-2]
+    usual : numpy.ndarray, shape (time,)
+        Its usual size there; NaN where the departure is none by any measure. [W m-2]
+    known : numpy.ndarray of bool, shape (time,)
+        Where the neighbourhood holds enough values for both.
+    least : float
+        Departure that no spread excuses. [W m-2]
+    """
+
+    away: Array
+    usual: Array
+    known: Mask
+    least: float
+
+    @classmethod
+    def of(cls, values: Array, half: int, least: float) -> Departure:
+        """
+        Compare a series with its neighbourhood.
+
+        Parameters
+        ----------
+        values : numpy.ndarray, shape (time,)
+            The series. [W m-2]
+        half : int
+            Samples on either side of the median; twice as many for the usual size. [samples]
+        least : float
+            Departure that no spread excuses. [W m-2]
+
+        Returns
+        -------
+        departure : Departure
+            The usual size only where it is asked for: most intervals depart by nothing.
+        """
+        away = values - rolling_median(values, half, half + 1)
+        there = ~np.isnan(away)
+        known = there & (rolling_count(there, 2 * half) > half)
+        size = np.abs(away)
+        return cls(away, rolling_median(size, 2 * half, half + 1, size > least), known, least)
+
+    def limit(self, times: float) -> Array:
+        """
+        Departure beyond which an interval stands out.
+
+        Parameters
+        ----------
+        times : float
+            The usual size so often. [1]
+
+        Returns
+        -------
+        limit : numpy.ndarray, shape (time,)
+            Not below the least. [W m-2]
+        """
+        return np.fmax(self.least, times * self.usual)
 
 
-def departure_of(minutes: Minutes, quantity: str) -> tuple[Array, Array, float]:
+def departure_of(minutes: Minutes, quantity: str) -> Departure:
     """
     How far each interval departs from its neighbourhood: longwave itself, else the closure.
 
@@ -45,17 +105,15 @@ def departure_of(minutes: Minutes, quantity: str) -> tuple[Array, Array, float]:
 
     Returns
     -------
-    away, usual : numpy.ndarray, shape (time,)
-        Departure from the median and its usual size there. [W m-2]
-    least : float
-        Departure that no spread excuses. [W m-2]
+    departure : Departure
+        Of the longwave itself, or of what the closure leaves.
     """
-    settings = minutes.settings.spike
-    if quantity in LONGWAVE:
-        away, usual = _departure(minutes[quantity].astype(float), SPIKE_HALF)
-        return away, usual, settings.least_height_longwave
-    away, usual = _departure(minutes.whole_sky.residual, minutes.whole_sky.steps(SPIKE_HALF))
-    return away, usual, settings.least_height
+    settings, sky = minutes.settings.spike, minutes.sky_or_none
+    if quantity in LONGWAVE or sky is None:
+        values = minutes[quantity].astype(float)
+        return Departure.of(values, SPIKE_HALF, settings.least_height_longwave)
+    whole = minutes.whole_sky
+    return Departure.of(whole.residual, whole.steps(SPIKE_HALF), settings.least_height)
 
 
 def _short(mask: Mask, longest: int) -> Mask:
@@ -72,13 +130,13 @@ def _rise(values: Array, starts: Counts, ends: Counts) -> Array:
 
 def _component_spikes(minutes: Minutes) -> dict[str, Verdict]:
     sky, settings = minutes.whole_sky, minutes.settings.spike
-    jump, usual, least = departure_of(minutes, "ghi")
+    jump = departure_of(minutes, "ghi")
     # where clocks are apart a spike itself makes the light unsteady: some neighbours must be steady
     around = 2 * sky.steps(SPIKE_HALF)
     comparable = rolling_count(minutes.sky.known, around) > around // 4
-    tested = ~np.isnan(jump) & ~np.isnan(usual) & comparable
-    limit = np.maximum(least, settings.times_spread * usual)
-    high = _short(tested & (np.abs(jump) > limit), settings.longest)
+    tested = jump.known & comparable
+    stands_out = np.abs(jump.away) > jump.limit(settings.times_spread)
+    high = _short(tested & stands_out, settings.longest)
     edges = np.diff(np.concatenate(([0], high.astype(np.int8), [0])))
     starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     height = np.abs(_rise(sky.residual, starts, ends))
@@ -140,10 +198,9 @@ def spike(minutes: Minutes, quantity: str) -> Verdict | None:
             return None
         return spiking(minutes)[quantity]
     settings = minutes.settings.spike
-    away, usual, least = departure_of(minutes, quantity)
-    tested = ~np.isnan(away) & ~np.isnan(usual)
-    limit = np.maximum(least, settings.times_spread * usual)
-    return tested, _short(tested & (np.abs(away) > limit), settings.longest)
+    jump = departure_of(minutes, quantity)
+    stands_out = np.abs(jump.away) > jump.limit(settings.times_spread)
+    return jump.known, _short(jump.known & stands_out, settings.longest)
 
 
 def night_offset_large(minutes: Minutes, quantity: str) -> Verdict | None:
@@ -169,9 +226,10 @@ def night_offset_large(minutes: Minutes, quantity: str) -> Verdict | None:
     interval = int(minutes.ds.attrs.get("interval", 60))
     night = minutes.zenith(quantity) > settings.least_zenith
     value = np.where(night, minutes[quantity].astype(float), np.nan)
-    middle = rolling_median(value, max(1, settings.window * 60 // interval))
     tested = ~np.isnan(value) & ~np.isnan(allowed)
-    return tested, tested & (np.abs(middle) > allowed) & (np.abs(value) > allowed)
+    large = tested & (np.abs(value) > allowed)
+    middle = rolling_median(value, max(1, settings.window * 60 // interval), wanted=large)
+    return tested, large & (np.abs(middle) > allowed)
 
 
 def twins_disagree(minutes: Minutes, quantity: str) -> Verdict | None:

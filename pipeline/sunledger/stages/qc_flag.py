@@ -55,8 +55,8 @@ def flag_words(minutes: Minutes, quantity: str) -> tuple[Words, Words]:
         verdict = test.judge(minutes, quantity) if quantity in test.quantities else None
         if verdict is not None:
             bit = np.int32(TESTS[test.name].mask)
-            tested[verdict[0]] |= bit
-            flags[verdict[1]] |= bit
+            np.bitwise_or(tested, bit, out=tested, where=verdict[0])
+            np.bitwise_or(flags, bit, out=flags, where=verdict[1])
     return flags, tested
 
 

@@ -161,9 +161,9 @@ def _stuck(minutes: Minutes, quantity: str, place: int) -> Lines:
 
 
 def _spike(minutes: Minutes, quantity: str, place: int) -> Lines:
-    away, usual, least = departure_of(minutes, quantity)
-    limit = max(least, minutes.settings.spike.times_spread * float(usual[place]))
-    yield f"{away[place]:+.1f} W m-2 from the neighbours' median, allowed {limit:.1f} W m-2"
+    jump = departure_of(minutes, quantity)
+    limit = jump.limit(minutes.settings.spike.times_spread)[place]
+    yield f"{jump.away[place]:+.1f} W m-2 from the neighbours' median, allowed {limit:.1f} W m-2"
 
 
 def _spread(minutes: Minutes, quantity: str, place: int) -> Lines:

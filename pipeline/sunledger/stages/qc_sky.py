@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -48,7 +49,7 @@ class Sky:
     clear_direct: Array
     interval: int
 
-    @property
+    @cached_property
     def beam(self) -> Array:
         """
         Direct on the horizontal.
@@ -60,7 +61,7 @@ class Sky:
         """
         return self.direct * self.cosine
 
-    @property
+    @cached_property
     def residual(self) -> Array:
         """
         Global less diffuse plus direct on the horizontal.
@@ -72,7 +73,7 @@ class Sky:
         """
         return self.whole - self.diffuse - self.beam
 
-    @property
+    @cached_property
     def known(self) -> Mask:
         """
         Where all three are known.
@@ -83,6 +84,26 @@ class Sky:
             False also where their clocks are apart.
         """
         return ~np.isnan(self.whole)
+
+    def only(self, mask: Mask) -> Sky:
+        """
+        The same sky with fewer minutes known.
+
+        Parameters
+        ----------
+        mask : numpy.ndarray of bool, shape (time,)
+            Minutes that stay known.
+
+        Returns
+        -------
+        sky : Sky
+            Itself where nothing is taken away.
+        """
+        if mask[self.known].all():
+            return self
+        parts = (self.whole, self.diffuse, self.direct)
+        whole, diffuse, direct = (np.where(mask, p, np.nan) for p in parts)
+        return replace(self, whole=whole, diffuse=diffuse, direct=direct)
 
     def steps(self, minutes: int) -> int:
         """
