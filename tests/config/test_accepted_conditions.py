@@ -47,6 +47,25 @@ def test_an_accepted_finding_is_doubt_until_the_next_check() -> None:
     assert accepted(later, until=MARCH + 20 * DAY) == [replace(expected, end=MARCH + 20 * DAY)]
 
 
+def test_accepted_dirt_ends_at_the_next_cleaning_of_the_position() -> None:
+    """No level check ends it, nor the cleaning of another dome or a new desiccant."""
+    expected = ConditionInterval("soiling_recorded", "global_1", MARCH, FAR_FUTURE, "a-1")
+    wash = {"id": "cl", "type": "cleaning", "time": MARCH + 3 * DAY, "role": "technician"}
+    wash |= {"positions": ["global_1"], "found": "dust"}
+    dirt = {"condition": "soiling_recorded", "bound": 4.0}
+    others = (level(MARCH + DAY, 0.0), wash | {"positions": ["direct_1"]})
+    assert accepted(others[0], **dirt) == [expected]
+    assert accepted(others[1], **dirt) == [expected]
+    assert accepted(wash | {"type": "desiccant"}, **dirt) == [expected]
+    assert accepted(wash, **dirt) == [replace(expected, end=MARCH + 3 * DAY)]
+    assert accepted(wash | {"positions": []}, **dirt) == [replace(expected, end=MARCH + 3 * DAY)]
+
+
+def test_a_bound_belongs_to_dirt() -> None:
+    with pytest.raises(ValueError, match=r"soiling_recorded only \(got level_doubtful\)"):
+        accepted(bound=4.0)
+
+
 def test_an_accepted_finding_ends_after_it_begins() -> None:
     """Refused at its end."""
     with pytest.raises(ValueError, match="must be later than from"):

@@ -70,7 +70,7 @@ FAULTS = {
     "fieldlog_type_missing": f":2: entries[0] (osr-1): 'type' is missing; allowed: {TYPES}",
     "fieldlog_unknown_field": (
         ":6: entries[0] (osr-1).positons: unknown field; allowed: id, corrects, reason, role, note,"
-        " type, time, until, positions, found, left, soiled_since, off_since;"
+        " type, time, until, positions, found, left, soiled_since, soiling_bound, off_since;"
         " did you mean 'positions'?"
     ),
     "fieldlog_unknown_type": (

@@ -41,6 +41,16 @@ def test_a_cleaning_in_the_field_log_is_judged(dry_month: Components) -> None:
     assert found.lower < 3.0 < found.upper
 
 
+def test_growing_dirt_says_since_when_and_where(dry_month: Components) -> None:
+    """From the last cleaning on, at the position, so that a person can accept it."""
+    since = START + 5 * 86400
+    passed = np.clip((dry_month.middle - since) / (25 * 86400.0), 0.0, 1.0)
+    month = recorded(replace(dry_month, dni=dry_month.dni * (1 - 0.04 * passed)), [cleaning(5)])
+    (found,) = [f for f in dirt(month)[0] if f.name == "soiling_drift"]
+    assert (found.target, found.onset) == ("direct_1", since)
+    assert found.lower < -3.0
+
+
 def test_an_exchange_with_the_wrong_certificates_is_named(dry_month: Components) -> None:
     """Two instruments calibrated anew, their new sensitivities entered the wrong way round."""
     half = START + 15 * 86400

@@ -23,10 +23,15 @@ ONSET = int(np.datetime64("2031-06-30T12:00:00", "s").astype(np.int64))
 DECIDED = Decided("data manager", "2031-10-01", "seen on site")
 
 
-def put_finding(workflow: Path, name: str = "level_step", onset: int | None = ONSET) -> str:
+def put_finding(
+    workflow: Path,
+    name: str = "level_step",
+    onset: int | None = ONSET,
+    size: tuple[float, str, float, float] = (0.9, "degree", 0.7, 1.1),
+) -> str:
     """A finding in the archive, as a run would have left it; its identifier."""
     words = ("tst", "2031-06", name, "global_1")
-    found = Finding(*words, 0.9, "degree", 0.7, 1.1, action="level it", onset=onset)
+    found = Finding(*words, *size, action="level it", onset=onset)
     path = findings_path(workflow.parent / "archive" / "tst", "2031-06")
     write_findings(path, FindingsFile({"period": "2031-06"}, (plain_row(found),)))
     return found.id
@@ -74,6 +79,37 @@ def test_doubt_of_a_clock_bears_on_the_logger(project: Path) -> None:
     run(project, Choice(), lambda *_: None)
     marked = doubt(project, "2031-06", "clock_doubtful")
     assert (marked.min(), marked.max()) == (ONSET, ONSET + 6 * 3600 - 60)
+
+
+def test_accepted_dirt_widens_the_uncertainty_until_the_cleaning(project: Path) -> None:
+    """By the far end of the loss's interval, rectangular, in those minutes; a new version."""
+    path = project.parent / "archive" / "tst" / "minute" / "tst_minute_2031-06.nc"
+    with xr.open_dataset(path) as ds:
+        before = ds.load()
+    (project.parent / "station" / "review.yaml").write_text("decisions: []\n")
+    finding = put_finding(project, "soiling_drift", size=(-3.0, "%", -4.0, -2.0))
+    small_project.note(project, small_project.cleaning("cl-9", "2031-06-30 15:00"))
+    accept(project, finding, DECIDED)
+    _, outcomes = run(project, Choice(), lambda *_: None)
+    assert not [o.error for o in outcomes if o.done == "failed"]
+    with xr.open_dataset(path) as ds:
+        after = ds.load()
+    old, new = (x["ghi_uncertainty"].values.astype(float) for x in (before, after))
+    # values are archived to 2**-7 W m-2
+    added = np.sqrt(np.maximum(new**2 - old**2, 0.0))
+    time = after["time"].values.astype("M8[s]").astype(np.int64)
+    soiled = (time >= ONSET) & (time < ONSET + 3 * 3600)
+    bright = after["ghi"].values > 100.0
+    assert (soiled & bright).sum() > 100
+    expected = 2 * 0.04 * after["ghi"].values / np.sqrt(3)
+    np.testing.assert_allclose(added[soiled & bright], expected[soiled & bright], atol=0.05)
+    np.testing.assert_array_equal(new[~soiled], old[~soiled])
+    np.testing.assert_array_equal(after["ghi"].values, before["ghi"].values)
+    assert before.attrs["product_version"] == "1"
+    assert after.attrs["product_version"] == "2"
+    for other in ("dhi_uncertainty", "dni_uncertainty"):
+        np.testing.assert_array_equal(after[other].values, before[other].values)
+    assert doubt(project, "2031-06", "soiling_recorded").size == 180
 
 
 def test_what_may_be_either_has_to_be_said(made: Path, tmp_path: Path) -> None:

@@ -154,14 +154,18 @@ def test_a_bad_level_check_enlarges_the_minutes_before() -> None:
 
 
 def test_a_soiled_period_adds_its_bound() -> None:
-    """2 % of 500 W m-2, rectangular, for the minutes that the record calls soiled."""
-    from sunledger.vocabulary import CONDITIONS
+    """2 % of 500 W m-2, rectangular, for the minutes that the record calls soiled.
 
-    words = np.zeros(1440, np.int32)
-    words[100:200] = CONDITIONS["soiling_recorded"].mask
-    found = sizes(station_config(), "global_1", conditions=words)["soiling"]
-    assert_allclose(found[100:200], 10.0 / np.sqrt(3))
-    assert not np.delete(found, np.s_[100:200]).any()
+    Or what the entry states: 5 %. A minute that the time touches counts whole.
+    """
+    wash = {"id": "cl", "type": "cleaning", "time": MARCH + 200 * 60, "positions": ["global_1"],
+            "found": "dust", "role": "keeper", "soiled_since": MARCH + 100 * 60 + 30}  # fmt: skip
+    for stated, bound in (({}, 2.0), ({"soiling_bound": 5.0}, 5.0)):
+        config = station_config(entries=[wash | stated])
+        found = sizes(config, "global_1")["soiling"]
+        assert_allclose(found[100:200], 500.0 * bound / 100 / np.sqrt(3))
+        assert not np.delete(found, np.s_[100:200]).any()
+        assert not sizes(config, "direct_1")["soiling"].any()
 
 
 def test_a_held_clock_error_grows_with_the_time_since_the_check() -> None:

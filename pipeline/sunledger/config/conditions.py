@@ -312,6 +312,17 @@ def review_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
             yield ConditionInterval(name, quantity, decision.time, decision.until, decision.id)
 
 
+def _ends(entry: Entry, condition: str, target: str) -> bool:
+    """Whether an entry is the next look at what an accepted finding put in doubt."""
+    if condition == "soiling_recorded":
+        if not isinstance(entry, PositionEvent) or entry.type != "cleaning":
+            return False
+        return not entry.positions or target in entry.positions
+    if condition == "level_doubtful":
+        return isinstance(entry, LevelCheck) and entry.position == target
+    return isinstance(entry, ClockCheck) and entry.logger == target
+
+
 def accepted_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
     """
     Doubt that follows from findings which a person accepted.
@@ -324,17 +335,13 @@ def accepted_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
     Yields
     ------
     interval : ConditionInterval
-        From the onset to the stated end, or else to the next check of what is in doubt.
+        From the onset to the stated end, or else to the next check or cleaning of what is in
+        doubt.
     """
     entries = config.fieldlog.in_force()
     for accepted in config.review.accepted_findings:
         for target in accepted.targets:
-            checks = (
-                e.time
-                for e in entries
-                if (isinstance(e, LevelCheck) and e.position == target)
-                or (isinstance(e, ClockCheck) and e.logger == target)
-            )
+            checks = (e.time for e in entries if _ends(e, accepted.condition, target))
             following = min((t for t in checks if t > accepted.time), default=FAR_FUTURE)
             end = following if accepted.until is None else accepted.until
             yield ConditionInterval(accepted.condition, target, accepted.time, end, accepted.id)

@@ -15,6 +15,7 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.models.processing import Processing
 from sunledger.config.models.station import Channel, Station
 from sunledger.config.signal_paths import SignalPath, signal_paths
+from sunledger.config.soilings import soilings
 from sunledger.config.tilts import tilts
 
 
@@ -81,6 +82,8 @@ class Period:
         than a good check leaves open. [degree]
     signal_paths : tuple of SignalPath
         Gain and zero between instruments and files, where they are known.
+    soilings : tuple of (str, int, int, float)
+        Position or ``*``, from, until, and the largest loss that is recorded or accepted. [percent]
     """
 
     station_id: str
@@ -98,6 +101,7 @@ class Period:
     skylines: tuple[tuple[int, int, tuple[tuple[float, float], ...]], ...] = ()
     tilts: tuple[tuple[str, int, int, float], ...] = ()
     signal_paths: tuple[SignalPath, ...] = ()
+    soilings: tuple[tuple[str, int, int, float], ...] = ()
 
     def quantities(self) -> tuple[str, ...]:
         """
@@ -259,6 +263,7 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         Input of the stages.
     """
     station = config.station
+    conditions = condition_intervals(config, processing, start, end)
     return Period(
         station_id=station.id,
         latitude=station.latitude,
@@ -272,9 +277,10 @@ def resolve_period(config: StationConfig, processing: Processing, start: int, en
         positions=tuple(station.positions().items()),
         primary=primary_periods(station, start, end),
         coefficients=coefficient_rows(config, processing.calibrate, start, end),
-        conditions=condition_intervals(config, processing, start, end),
+        conditions=conditions,
         processing=processing,
         skylines=skylines(station, start, end),
         tilts=tilts(config, processing.uncertainty.level, start, end),
         signal_paths=signal_paths(config, processing.calibrate, start, end),
+        soilings=soilings(config, conditions, processing.uncertainty.soiling_bound),
     )

@@ -8,7 +8,7 @@ from sunledger.diagnosis.month_checks import certificates, dirt, pointing, shado
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 3
+VERSION = 4
 """Raise it when a check says something else of the same minutes."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -141,8 +142,14 @@ def dirt(month: DiagnosedMonth) -> Told:
             found += [step] if step else []
         pair, _, drift = soiling_drift(subject, *_within(month.skies, edges[-2], end))
         verdict["drift"] = _told(pair)
-        found += [drift] if drift else []
+        found += [_placed(month, drift, edges[-2])] if drift else []
     return found, verdict
+
+
+def _placed(month: DiagnosedMonth, found: Finding, since: int) -> Finding:
+    """A loss with its beginning and the position that has it, as a person accepts it."""
+    position = coefficients_at(month, since)[found.target].position
+    return replace(found, target=position, onset=since)
 
 
 def pointing(month: DiagnosedMonth) -> Told:

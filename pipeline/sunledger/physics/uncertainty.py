@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -148,7 +148,7 @@ def contributions(components: Sequence[Component], situation: Situation) -> dict
 
 
 def parts_by_period(
-    components: Sequence[Component], situation: Situation, periods: Sequence[str] = PERIODS
+    components: Sequence[Component], situation: Situation, periods: Iterable[str] = PERIODS
 ) -> dict[str, Array]:
     """
     Return the standard uncertainty of samples, apart by how long errors stay the same.
@@ -159,7 +159,7 @@ def parts_by_period(
         The budget.
     situation : Situation
         What the sensitivity coefficients depend on.
-    periods : sequence of str
+    periods : iterable of str
         Of ``PERIODS``: which parts are wanted.
 
     Returns

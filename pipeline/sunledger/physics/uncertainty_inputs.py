@@ -27,8 +27,16 @@ DIVISORS: Mapping[str, float] = MappingProxyType(
 """Law → width over standard uncertainty; the width of a normal law is expanded with k = 2, of the
 others the half-width (JCGM 100:2008, 4.3.7 and 4.3.9)."""
 
-PERIODS = ("calibration", "day", "sample")
-"""For how long an error stays the same; those of different periods are independent."""
+PERIODS: Mapping[str, str] = MappingProxyType(
+    {
+        "calibration": "common to a calibration",
+        "upkeep": "common until the next cleaning",
+        "day": "common to a day",
+        "sample": "independent, new each sample",
+    }
+)
+"""For how long an error stays the same, and in words; those of different periods are
+independent."""
 
 FORM_UNITS: Mapping[str, str] = {
     "signal": "%",
@@ -120,7 +128,7 @@ FIELD = (
     Component("logger_gain", "signal", 0.01, source=LOGGER),
     Component("logger_resolution", "voltage", 0.05, "sample"),
     Component("maintenance", "signal", 0.2, "day", reduced_by="daily cleaning"),
-    Component("soiling", "soiling", 1.0, "day", reduced_by="cleaning"),
+    Component("soiling", "soiling", 1.0, "upkeep", reduced_by="cleaning"),
     Component("clock", "timing", 1.0, "sample", reduced_by="clock checks, a quick instrument"),
 )
 """What the field adds to every instrument."""

@@ -20,6 +20,7 @@ CONDITIONS_OF = {
     "clock_or_east_lean_step": ("clock_doubtful", "level_doubtful"),
     "clock_or_east_lean_drift": ("clock_doubtful", "level_doubtful"),
     "clock_check_contradicted": ("clock_doubtful",),
+    "soiling_drift": ("soiling_recorded",),
 }
 """What accepting a finding can mean; where there are two, the person has to say which."""
 
@@ -38,7 +39,7 @@ class Decided:
     reason : str
         Why.
     condition : str
-        ``level_doubtful`` or ``clock_doubtful``; empty where the finding leaves no choice.
+        One of `CONDITIONS_OF` the finding; empty where it leaves no choice.
     """
 
     role: str
@@ -88,6 +89,7 @@ def accept(workflow: Path, finding: str, decided: Decided) -> Path:
         "reason": decided.reason,
         "role": decided.role,
         "decided": decided.decided,
+        **_bound(row, condition),
     }
     append_entry(path, entry, Review, "accepted_findings")
     return path
@@ -119,10 +121,17 @@ def _condition(row: Mapping[str, Any], wanted: str) -> str:
     return wanted
 
 
+def _bound(row: Mapping[str, Any], condition: str) -> dict[str, float]:
+    """Of a loss the far end of its interval, at least the tenth of a percent."""
+    if condition != "soiling_recorded":
+        return {}
+    return {"bound": max(round(abs(float(row["lower"])), 1), 0.1)}
+
+
 def _target(config: StationConfig, row: Mapping[str, Any], condition: str) -> str:
     """Position, or for a clock the logger that reads it."""
     target = str(row["target"])
-    if condition == "level_doubtful" or target in config.station.loggers:
+    if condition != "clock_doubtful" or target in config.station.loggers:
         return target
     return next(
         name

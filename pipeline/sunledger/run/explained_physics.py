@@ -12,7 +12,7 @@ from sunledger.config.coefficients import Coefficients
 from sunledger.run.tracing import Trace
 from sunledger.stages.calibrate import recorded_steps
 from sunledger.stages.signals import SIGNAL_IN_MICROVOLTS, sensitivity_at, without_over_range
-from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, budget_of_minute
+from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, SAME_FOR, budget_of_minute
 from sunledger.vocabulary import LONGWAVE
 
 
@@ -147,6 +147,5 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
     common = {c.name: c.common for c in components}
     for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
         if size >= 0.005:
-            how = "new each minute" if common[part] == "sample" else f"common to a {common[part]}"
-            yield f"{part.replace('_', ' ')} {size:.2f} W m-2, {how}"
+            yield f"{part.replace('_', ' ')} {size:.2f} W m-2, {SAME_FOR[common[part]]}"
     yield f"combined {stated / COVERAGE_FACTOR:.2f} W m-2, expanded {stated:.2f} W m-2 (k = 2)"

@@ -29,7 +29,7 @@ from sunledger.physics.uncertainty_inputs import (
 )
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
-from sunledger.vocabulary import CONDITIONS, LONGWAVE
+from sunledger.vocabulary import LONGWAVE
 
 Array = npt.NDArray[np.float64]
 Values = Mapping[str, npt.NDArray[Any]]
@@ -121,6 +121,25 @@ def _stated(component: Component, said: tuple[float, str, str]) -> Component:
     return replace(component, width=width, law=law, source=source)
 
 
+def logger_of(period: Period, position: str) -> ResolvedLogger:
+    """
+    The logger that reads a position.
+
+    Parameters
+    ----------
+    period : Period
+        Resolved configuration.
+    position : str
+        Such as ``global_1``.
+
+    Returns
+    -------
+    logger : ResolvedLogger
+        With its clock segments.
+    """
+    return next(x for x in period.loggers if any(c.position == position for c in x.channels))
+
+
 def clock_half_width(
     logger: ResolvedLogger, time: npt.NDArray[np.int64], growth: float
 ) -> Array | float:
@@ -174,6 +193,22 @@ def _tilt(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array |
     return out
 
 
+def _soiling(
+    period: Period, row: Coefficients, time: npt.NDArray[np.int64], interval: int
+) -> Array | float:
+    """Bound in every interval that a recorded or accepted loss touches, as its condition does."""
+    logger = logger_of(period, row.position).name
+    targets = {row.position, row.quantity, logger, "*"}
+    mine = [r for r in period.soilings if r[0] in targets]
+    if not mine:
+        return 0.0
+    out = np.zeros(time.shape)
+    for _, start, end, bound in mine:
+        inside = (time + interval > start) & (time < end)
+        out = np.where(inside, np.maximum(out, bound), out)
+    return out
+
+
 def _longwave_parts(row: Coefficients, one: Values, sensitivity: Array | float) -> dict[str, Any]:
     if "body_temperature" not in one:
         # a file that does not keep it: the term cannot be told, so none of it averages out
@@ -198,8 +233,6 @@ def _situation(
     time = around.time
     points = row.sensitivity_points
     sensitivity = points[0][1] if len(points) == 1 else sensitivity_at(time.astype(float), row)
-    soiled = (one["conditions"] & CONDITIONS["soiling_recorded"].mask) != 0
-    settings = period.processing.uncertainty
     parts: dict[str, Any] = {"proportional": np.asarray(one["mean"], dtype=float)}
     if row.quantity in LONGWAVE:
         parts = _longwave_parts(row, one, sensitivity)
@@ -214,7 +247,7 @@ def _situation(
     return Situation(
         sensitivity=sensitivity,
         years=_years(row, time),
-        soiling=np.where(soiled, settings.soiling_bound, 0.0) if soiled.any() else 0.0,
+        soiling=_soiling(period, row, time, around.interval),
         timing=timing_half_width(one["change"], offset, around.interval),
         **parts,
     )
@@ -250,7 +283,7 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
         Such as ``global_1``.
     one : dict of numpy.ndarray, shape (time,)
         ``mean`` and, where known, ``min``, ``max`` [W m-2], ``body_temperature``,
-        ``dome_temperature`` [K], ``conditions``, ``residual`` [s].
+        ``dome_temperature`` [K], ``residual`` [s].
     around : Surroundings
         Along the same grid.
     period : Period
@@ -264,11 +297,10 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
     time = around.time
     residual = np.nan_to_num(np.asarray(one.get("residual", np.zeros(time.shape)), dtype=float))
     change = largest_change(one["mean"], one.get("min"), one.get("max"))
-    logger = next(x for x in period.loggers if any(c.position == position for c in x.channels))
+    logger = logger_of(period, position)
     growth = period.processing.uncertainty.clock_growth
     offset = np.abs(residual) + clock_half_width(logger, time, growth)
-    words = one.get("conditions", np.zeros(time.shape, np.int32))
-    known = {**one, "change": change, "conditions": words}
+    known = {**one, "change": change}
     # rows end where the period does; a reading may have begun a little before it
     found, true = [], np.clip(time + residual, period.start, period.end - 1)
     for row in (r for r in period.coefficients if r.position == position):

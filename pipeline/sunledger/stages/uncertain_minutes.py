@@ -13,7 +13,7 @@ from sunledger.config.resolve import Period
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions, parts_by_period
 from sunledger.physics.uncertainty_inputs import PERIODS, SCALE_UNCERTAINTY, Component
-from sunledger.stages.budgets import pieces
+from sunledger.stages.budgets import logger_of, pieces
 from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.surroundings import Surroundings, surroundings
 
@@ -28,9 +28,13 @@ Budget = tuple[tuple[Component, ...], dict[str, float]]
 COVERAGE_FACTOR = 2.0
 """About 95 % for a normal distribution."""
 
+SAME_FOR = PERIODS
+"""For how long the error of a component stays the same → in words."""
+
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
-SHARED_PARTS = ("day", "sample", "scale", "logger")
-COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
+AVERAGING = ("day", "sample")
+SHARED_PARTS = (*AVERAGING, "scale", "logger")
+COMPANIONS = ("min", "max", "body_temperature", "dome_temperature")
 
 
 def expanded_on_grid(position: str, one: Values, around: Surroundings, period: Period) -> Array:
@@ -69,7 +73,7 @@ def _parts_on_grid(
         name: np.zeros(around.time.shape, np.float32) for name in SHARED_PARTS
     }
     for piece in pieces(position, one, around, period):
-        found = parts_by_period(piece.components, piece.situation, PERIODS[1:])
+        found = parts_by_period(piece.components, piece.situation, AVERAGING)
         widths = {c.name: c.standard for c in piece.components}
         percent = np.asarray(piece.situation.proportional) / 100.0
         found["scale"] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
@@ -124,10 +128,6 @@ def _one(values: Values, name: str, logger: str) -> dict[str, npt.NDArray[Any]]:
     return {"mean": np.asarray(values[name], dtype=float), **found}
 
 
-def _logger_of(period: Period, position: str) -> str:
-    return next(x.name for x in period.loggers if any(c.position == position for c in x.channels))
-
-
 def _primary_values(values: Values, period: Period, time: Times) -> dict[str, npt.NDArray[Any]]:
     """What the surroundings are told from, under the quantities' names."""
     out: dict[str, npt.NDArray[Any]] = {}
@@ -167,7 +167,7 @@ def position_uncertainties(
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
     return {
         f"{position}_uncertainty": expanded_on_grid(
-            position, _one(values, position, _logger_of(period, position)), around, period
+            position, _one(values, position, logger_of(period, position).name), around, period
         )
         for position, _ in period.positions
         if position in values
@@ -221,10 +221,10 @@ def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | 
             where = (around.time >= start) & (around.time < end)
             if not where.any():
                 continue
-            loggers.add(_logger_of(period, position))
+            loggers.add(logger_of(period, position).name)
             rows = (r for r in period.coefficients if r.position == position)
             scales |= {r.reference_scale for r in rows}
-            one = _one(values, quantity, _logger_of(period, position))
+            one = _one(values, quantity, logger_of(period, position).name)
             found = _parts_on_grid(position, one, around, period)
             if where.all():
                 out = found
@@ -263,5 +263,5 @@ def budget_of_minute(ds: xr.Dataset, period: Period, quantity: str, place: int) 
     position = next(holders, None)
     if position is None:
         return None
-    one = _one(values, quantity, _logger_of(period, position))
+    one = _one(values, quantity, logger_of(period, position).name)
     return budget_at(position, one, around, period, place)

@@ -117,8 +117,16 @@ class PositionEvent(_Entry):
     left: Text | None = None
     soiled_since: UtcTime | None = None
     """Cleaning only: from when the record says the loss began."""
+    soiling_bound: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Largest loss since then; the setting of the uncertainty without it. [percent]"""
     off_since: UtcTime | None = None
     """Ventilator only: from when it is known to have been off."""
+
+    @model_validator(mode="after")
+    def _bound_of_something(self) -> Self:
+        if self.soiling_bound is not None and self.soiled_since is None:
+            raise EntryError("goes with soiled_since only", "soiling_bound")
+        return self
 
 
 class AlignmentEvent(_Entry):

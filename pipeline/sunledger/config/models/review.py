@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -29,17 +29,20 @@ class Decision(Model):
 
 
 class AcceptedFinding(Model):
-    """A finding that a person accepted: from its onset on, what it bears on is doubtful."""
+    """A finding that a person accepted: from its onset on, what it bears on is in doubt."""
 
     id: EntryId
     finding: EntryId
     """Identifier of the finding."""
-    condition: Literal["level_doubtful", "clock_doubtful"]
+    condition: Literal["level_doubtful", "clock_doubtful", "soiling_recorded"]
     targets: tuple[Name, ...]
-    """Positions out of level, or loggers whose clock is in doubt."""
+    """Positions out of level or soiled, or loggers whose clock is in doubt."""
     time: UtcTime = Field(alias="from")
     until: UtcTime | None = None
-    """Without it, until the next level check of the position or clock check of the logger."""
+    """Without it, until the next level check of the position, clock check of the logger, or
+    cleaning of the position."""
+    bound: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Soiling only: largest loss; the setting of the uncertainty without it. [percent]"""
     reason: Text
     role: Text
     decided: UtcTime
@@ -48,6 +51,8 @@ class AcceptedFinding(Model):
     def _ends_after_it_begins(self) -> Self:
         if self.until is not None and self.until <= self.time:
             raise EntryError("must be later than from", "until")
+        if self.bound is not None and self.condition != "soiling_recorded":
+            raise EntryError(f"goes with soiling_recorded only (got {self.condition})", "bound")
         return self
 
 
