@@ -18,6 +18,8 @@ ROOT = Path(__file__).resolve().parent.parent
 FOLDERS = {"osr": "ossel_ridge", "kpn": "karru_pan"}
 STARTS = {"osr": "2031-03-25", "kpn": "2031-04-10"}
 QUANTITIES = ("ghi", "dhi", "dni")
+AS_OF = "2031-07-01"
+"""Of the sample, behind the last clock check of its record."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ def generated(
         "raw": "raw",
         "archive": "archive",
         "stages": ["ingest", "calibrate", "time_correct", "qc_flag"],
-        "as_of": str(date.fromisoformat(start) + timedelta(days=days + 40)),
+        "as_of": max(AS_OF, str(date.fromisoformat(start) + timedelta(days=days + 40))),
     }
     path = folder / "plan.yaml"
     path.write_text(json.dumps(plan), encoding="utf-8")

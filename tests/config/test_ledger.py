@@ -144,6 +144,12 @@ FAULTS = {
         " main at +0 s; finding it at -3600 s means a drift of -7200 s a day; allowed: 3600; is a"
         " sign, a date or a clock set in between wrong or missing?",
     ),
+    "check_after_now": (
+        "error",
+        "fieldlog.yaml:10: entries[1] (tst-2).time: this clock check of main lies after the run's"
+        " as_of; allowed: up to 2031-02-20 00:00; is the year right, or as_of too"
+        " early? (got 2032-02-01 00:00)",
+    ),
     "disciplined_clock_in_error": (
         "warning",
         "fieldlog.yaml:64: warning: entries[8] (tst-009).found: the clock of main is kept by a"

@@ -9,6 +9,7 @@ import pytest
 from sunledger.config import ledger_clocks as rules
 from sunledger.config.ledger_view import LedgerView, ledger_view
 from sunledger.config.loading import StationConfig
+from sunledger.config.models.base import parse_utc
 from sunledger.config.models.checks import CheckSettings
 
 LoadLog = Callable[[str], StationConfig]
@@ -68,6 +69,27 @@ def test_corrected_check_contradicts_nothing(with_log: LoadLog) -> None:
         + ", corrects: a, reason: sign"
     )
     assert list(rules.checks_contradict(_view(config))) == []
+
+
+@pytest.mark.parametrize(("as_of", "faults"), [("2031-02-01", 0), ("2031-01-31 23:59", 1)])
+def test_a_check_at_now_is_not_after_it(as_of: str, faults: int, with_log: LoadLog) -> None:
+    """The instant itself belongs to the past; without as_of nothing is after it."""
+    config = with_log(CHECK.format("a", "2031-02-01", 3))
+    view = ledger_view(config, CheckSettings(), parse_utc(as_of))
+    assert len(list(rules.check_after_now(view))) == faults
+    assert list(rules.check_after_now(_view(config))) == []
+
+
+def test_a_check_after_now_that_was_corrected_is_let_go(with_log: LoadLog) -> None:
+    """The wrong year is put right by an entry of its own, not by changing the first."""
+    config = with_log(
+        CHECK.format("a", "2032-02-01", 3)
+        + "\n"
+        + CHECK.format("b", "2031-02-01", 3)
+        + ", corrects: a, reason: wrong year"
+    )
+    view = ledger_view(config, CheckSettings(), parse_utc("2031-03-01"))
+    assert list(rules.check_after_now(view)) == []
 
 
 def test_free_clock_may_be_wrong(with_log: LoadLog) -> None:

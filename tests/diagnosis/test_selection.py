@@ -14,7 +14,11 @@ from sunledger.diagnosis.selection import (
     clear_minutes,
     closure_columns,
     solar_day,
+    steady_beam,
+    steady_clear,
 )
+from sunledger.physics.clear_sky import clear_sky_direct
+from sunledger.physics.sun import extraterrestrial_normal, solar_position
 
 CLEAR = Month(days=2, cloudiness=-2.0)
 CLOUDY = Month(days=2, cloudiness=3.0)
@@ -39,16 +43,44 @@ def test_what_is_not_usable_or_unknown_stays_out() -> None:
     assert taken.size == clear_minutes(parts).middle.size - 2
 
 
-def test_a_passing_cloud_takes_its_neighbours_out() -> None:
-    """One minute at half the direct: it and the three minutes on either side."""
+@pytest.mark.parametrize(("name", "factor"), [("dni", 0.9), ("dhi", 1.2)])
+def test_a_passing_cloud_takes_its_neighbours_out(name: str, factor: float) -> None:
+    """One minute off: it and two minutes on either side, beyond 6 % of direct, 15 % of diffuse."""
     parts = month_of(CLEAR)
     before = clear_minutes(parts)
     at = np.searchsorted(parts.middle, before.middle[300])
-    dni = parts.dni.copy()
-    dni[at] *= 0.5
-    after = clear_minutes(replace(parts, dni=dni))
-    gone = np.setdiff1d(before.middle, after.middle)
-    np.testing.assert_array_equal(gone, parts.middle[at - 3 : at + 4])
+    values = getattr(parts, name).copy()
+    values[at] *= factor
+    gone = np.setdiff1d(before.middle, clear_minutes(replace(parts, **{name: values})).middle)
+    np.testing.assert_array_equal(gone, parts.middle[at - 2 : at + 3])
+    values[at] = getattr(parts, name)[at] * (1 + 0.4 * (factor - 1))
+    assert clear_minutes(replace(parts, **{name: values})).middle.size == before.middle.size
+
+
+def test_a_weak_beam_is_left_out() -> None:
+    """At 30 % of a clear sky's it counts, at 25 % not; nor below 150 W m-2."""
+    parts = month_of(CLEAR)
+    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    outside = extraterrestrial_normal(sun.distance)
+    whole = clear_sky_direct(sun.zenith, outside, parts.altitude)
+    high = sun.zenith < 60
+    for share, kept in ((0.32, 1.0), (0.28, 0.0)):
+        weak = replace(parts, dni=share * whole)
+        assert steady_beam(weak, sun.zenith, outside)[high].mean() == kept
+    faint = whole * 0.4
+    taken = steady_beam(replace(parts, dni=faint), sun.zenith, outside)
+    assert faint[taken].min() > 150.0
+    assert (taken[(faint > 155) & (sun.zenith < 78)]).all()
+
+
+def test_the_stricter_choice_is_part_of_the_wider() -> None:
+    """On a broken sky the fit of closure keeps more minutes than the ratios."""
+    parts = month_of(Month(days=6, cloudiness=0.4, seed=3))
+    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    outside = extraterrestrial_normal(sun.distance)
+    strict, wide = (f(parts, sun.zenith, outside) for f in (steady_clear, steady_beam))
+    assert wide.sum() > 1.02 * strict.sum()
+    assert wide[strict].mean() > 0.98
 
 
 def test_a_global_far_off_is_another_fault() -> None:

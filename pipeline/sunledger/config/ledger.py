@@ -79,6 +79,7 @@ RULES: tuple[Rule, ...] = (
     Rule(ledger_clocks.unknown_logger, "error"),
     Rule(ledger_clocks.checks_contradict, "error"),
     Rule(ledger_clocks.drift_impossible, "error"),
+    Rule(ledger_clocks.check_after_now, "error"),
     Rule(ledger_clocks.disciplined_clock_in_error, "warning"),
     Rule(ledger_names.unknown_position, "error"),
     Rule(ledger_names.corrected_twice, "error"),

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from sunledger.config.clocks import clock_checks
-from sunledger.config.ledger_view import DAY, Finding, LedgerView
+from sunledger.config.ledger_view import DAY, Finding, LedgerView, written_time
 from sunledger.config.messages import nearest
 from sunledger.config.models.fieldlog import ClockCheck
 
@@ -85,6 +85,31 @@ def drift_impossible(view: LedgerView) -> Iterator[Finding]:
                 f"{view.named(first)} left the clock of {second.logger} at {left:+g} s; finding it"
                 f" at {second.found:+g} s means a drift of {drift / days:+.0f} s a day; allowed:"
                 f" {limit:g}; is a sign, a date or a clock set in between wrong or missing?",
+            )
+
+
+def check_after_now(view: LedgerView) -> Iterator[Finding]:
+    """
+    Clock checks dated after the run's "now": they would re-time what they cannot know yet.
+
+    Parameters
+    ----------
+    view : LedgerView
+        The record.
+
+    Yields
+    ------
+    finding : Finding
+        At the clock check.
+    """
+    for entry in view.of_kind(ClockCheck):
+        if view.as_of is not None and entry.time > view.as_of:
+            yield view.at_entry(
+                entry,
+                "time",
+                f"this clock check of {entry.logger} lies after the run's as_of; allowed: up to"
+                f" {written_time(view.as_of)}; is the year right, or as_of too early?"
+                f" (got {written_time(entry.time)})",
             )
 
 

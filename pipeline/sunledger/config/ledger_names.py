@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from sunledger.config.ledger_view import RADIOMETERS, Finding, LedgerView, written_time
 from sunledger.config.messages import nearest
-from sunledger.config.models.fieldlog import Deployment, Entry
+from sunledger.config.models.fieldlog import ClockCheck, Deployment, Entry
 from sunledger.vocabulary import QUANTITIES
 
 
@@ -210,7 +210,7 @@ def corrected_twice(view: LedgerView) -> Iterator[Finding]:
 
 def entry_after_now(view: LedgerView) -> Iterator[Finding]:
     """
-    Entries of the field log dated after the run's "now".
+    Entries of the field log dated after the run's "now", clock checks aside.
 
     Parameters
     ----------
@@ -223,6 +223,8 @@ def entry_after_now(view: LedgerView) -> Iterator[Finding]:
         At the entry.
     """
     for entry in view.entries:
+        if isinstance(entry, ClockCheck):
+            continue  # a rule of its own refuses them
         if view.as_of is not None and entry.time > view.as_of:
             yield view.at_entry(
                 entry,

@@ -42,7 +42,7 @@ class Change:
     estimate : Estimate
         Three constants, then the changes.
     misfit : float
-        Less is better. [W2 m-4]
+        Less is better.
     """
 
     course: Array
@@ -187,5 +187,5 @@ def _change(
     moments: Moments, course: Array, between: tuple[float, float], which: tuple[int, ...]
 ) -> Change:
     design = changing_design(moments, course, which)
-    found = fitted(moments, design, 2)
+    found = fitted(moments, design)
     return Change(course, *between, which, found, misfit(moments, design))

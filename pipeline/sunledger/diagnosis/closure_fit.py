@@ -22,9 +22,15 @@ LEAST_OF_DAY = 30
 """A day with fewer clear minutes says nothing. [minutes]"""
 PIECE = 3 * 3600
 """Pieces of a day between which a step can lie. [s]"""
-SATURATION = 1000.0
-"""Minutes of a day from which more of them add little, since they err together. [min]"""
+OF_DAYS = np.array([0.003, np.radians(0.07), np.radians(0.3)])
+"""How much responsivity, east and north term are expected to differ from day to day, as standard
+deviations. Measured on the published month; they set weights, not widths. [1, rad, rad]"""
+NOISE = 300.0
+"""Closure errors within a day, as of a long mean: 1.2 W m-2 that last for 100 minutes on either
+side. Sets weights, not widths. [W2 m-4 min]"""
 CONFIDENCE = 0.95
+TOO_LITTLE = 1e-6
+"""Share below which a day tells nothing of a coefficient, or leaves nothing to the others."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +52,6 @@ class Moments:
         Weighted products of the regressors. [W2 m-4]
     vector : numpy.ndarray, shape (piece, 3)
         Weighted products of regressors and residual. [W2 m-4]
-    weight : numpy.ndarray, shape (day,)
-        Effective number of minutes of each day.
     """
 
     day: Days
@@ -57,7 +61,6 @@ class Moments:
     minutes: Days
     matrix: Array
     vector: Array
-    weight: Array
 
     @property
     def days(self) -> int:
@@ -69,7 +72,7 @@ class Moments:
         days : int
             With at least ``LEAST_OF_DAY`` minutes.
         """
-        return int(self.weight.size)
+        return int(self.day.max(initial=-1)) + 1
 
 
 @dataclass(frozen=True)
@@ -83,14 +86,14 @@ class Estimate:
         Estimates and half the widths of their intervals of 95 %.
     correlation : numpy.ndarray, shape (coefficient, coefficient)
         Of the errors of the estimates.
-    freedom : float
-        Degrees of freedom: effective number of days less those spent.
+    freedom : numpy.ndarray, shape (coefficient,)
+        Degrees of freedom of each width; 0 where it is infinite.
     """
 
     value: Array
     half_width: Array
     correlation: Array
-    freedom: float
+    freedom: Array
 
     def chance(self, at: int) -> float:
         """
@@ -104,10 +107,12 @@ class Estimate:
         Returns
         -------
         chance : float
-            Two-sided.
+            Two-sided; 1 without an interval.
         """
-        spread = self.half_width[at] / stats.t.ppf(0.5 + CONFIDENCE / 2, self.freedom)
-        return float(2.0 * stats.t.sf(abs(self.value[at]) / spread, self.freedom))
+        if not np.isfinite(self.half_width[at]):
+            return 1.0
+        spread = self.half_width[at] / stats.t.ppf(0.5 + CONFIDENCE / 2, self.freedom[at])
+        return float(2.0 * stats.t.sf(abs(self.value[at]) / spread, self.freedom[at]))
 
 
 def moments_of(clear: ClearMinutes) -> Moments:
@@ -129,21 +134,15 @@ def moments_of(clear: ClearMinutes) -> Moments:
     for day in np.unique(clear.day):
         at = np.flatnonzero(clear.day == day)
         if at.size >= LEAST_OF_DAY:
-            kept.append((at, _day_weights(clear, at)))
+            kept.append((at, robust_weights(clear.columns[at], clear.residual[at])))
     if not kept:
         none = np.zeros(0)
         whole = np.zeros(0, np.int64)
-        return Moments(whole, none, none, none, whole, np.zeros((0, 3, 3)), np.zeros((0, 3)), none)
+        return Moments(whole, none, none, none, whole, np.zeros((0, 3, 3)), np.zeros((0, 3)))
     at = np.concatenate([a for a, _ in kept])
     weight = np.concatenate([w for _, w in kept])
     number = np.repeat(np.arange(len(kept)), [a.size for a, _ in kept])
     return _pieces(clear, at, weight, number)
-
-
-def _day_weights(clear: ClearMinutes, at: Days) -> Array:
-    """Robust weights of a day's minutes, damped where there are many."""
-    weights = robust_weights(clear.columns[at], clear.residual[at])
-    return weights * SATURATION / (SATURATION + float(weights.sum()))
 
 
 def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Moments:
@@ -161,7 +160,6 @@ def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Momen
         size.astype(np.int64),
         np.add.reduceat(products, start, axis=0),
         np.add.reduceat(weighted * residual[:, None], start, axis=0),
-        np.bincount(number, weights=weight).astype(np.float64),
     )
 
 
@@ -206,6 +204,34 @@ def changing_design(moments: Moments, course: Array, which: tuple[int, ...]) -> 
     return np.concatenate([constant_design(moments), change], axis=2)
 
 
+@dataclass(frozen=True)
+class _Equations:
+    """Each day's share of the generalised normal equations."""
+
+    matrix: Array
+    """Shape (day, coefficient, coefficient)."""
+    vector: Array
+    """Shape (day, coefficient)."""
+
+    def solved(self) -> tuple[Array, Array]:
+        inverse = np.linalg.pinv(self.matrix.sum(axis=0), hermitian=True)
+        return inverse, inverse @ self.vector.sum(axis=0)
+
+
+def _equations(moments: Moments, design: Array) -> _Equations:
+    """Normal equations with the covariance of a day; the days' own terms are eliminated."""
+    matrix, vector = moments.matrix / NOISE, moments.vector / NOISE
+    turned = np.einsum("ncd,ndp->ncp", matrix, design)
+    of_day, told, missed = (_by_day(moments, values) for values in (matrix, turned, vector))
+    own = np.linalg.inv(np.diag(OF_DAYS**-2.0) + of_day)
+    square = _by_day(moments, np.einsum("ncp,ncq->npq", design, turned))
+    right = _by_day(moments, np.einsum("ncp,nc->np", design, vector))
+    return _Equations(
+        square - np.einsum("dcp,dce,deq->dpq", told, own, told),
+        right - np.einsum("dcp,dce,de->dp", told, own, missed),
+    )
+
+
 def misfit(moments: Moments, design: Array) -> float:
     """
     How much of the closure a design explains, as minus its explained sum of squares.
@@ -220,19 +246,13 @@ def misfit(moments: Moments, design: Array) -> float:
     Returns
     -------
     misfit : float
-        Less is better; comparable between designs of the same moments. [W2 m-4]
+        Less is better; comparable between designs of the same moments, in variances.
     """
-    normal, right = _normal(moments, design)
-    return -float(right @ np.linalg.lstsq(normal, right, rcond=None)[0])
+    equations = _equations(moments, design)
+    return -float(equations.solved()[1] @ equations.vector.sum(axis=0))
 
 
-def _normal(moments: Moments, design: Array) -> tuple[Array, Array]:
-    turned = np.einsum("ncp,ncd->npd", design, moments.matrix)
-    normal = np.einsum("npd,ndq->pq", turned, design)
-    return normal, np.einsum("ncp,nc->p", design, moments.vector)
-
-
-def fitted(moments: Moments, design: Array, spent: int) -> Estimate:
+def fitted(moments: Moments, design: Array) -> Estimate:
     r"""
     Fit a design and tell how sure it is, from the scatter of whole days.
 
@@ -242,43 +262,56 @@ def fitted(moments: Moments, design: Array, spent: int) -> Estimate:
         Of the month.
     design : numpy.ndarray, shape (piece, 3, coefficient)
         See :func:`changing_design`.
-    spent : int
-        Parameters per coefficient: 1 for a constant, 2 with a change.
 
     Returns
     -------
     estimate : Estimate
-        Intervals by Student's t, infinite without a degree of freedom.
+        Intervals by Student's t, infinite for what nothing or one day alone tells.
 
     Notes
     -----
-    The covariance is the one to which drawing whole days with replacement tends: with the score
-    :math:`s_d` of day d and its weight :math:`m_d`,
+    Generalised least squares with a working covariance: a day's minutes share the day's own
+    responsivity and lean, of scatter ``OF_DAYS``, and err by ``NOISE`` besides. It only sets how
+    days are weighted. The variance of a coefficient c comes from what each whole day d, of design
+    :math:`Z_d` and working covariance :math:`V_d`, pulls at it,
 
-    .. math:: S = \sum_d s_d s_d^T / \sum_d m_d, \quad
-              V = A^{-1} \left(\sum_d m_d Z_d^T S Z_d\right) A^{-1} \frac{n}{n - q}
+    .. math:: g_d = c^T A^{-1} Z_d^T V_d^{-1} r_d, \quad
+              v = \sum_d g_d^2 \frac{E_0\,c^T A^{-1} A_d A^{-1} c}{E_0\,g_d^2}
 
-    with the normal matrix A, the design Z of the day, n the effective number of days and q those
-    spent. No random number is needed, so that the interval is the same on every machine.
+    which is free of bias where the working covariance holds up to a factor, and consistent where
+    it does not; the degrees of freedom are Satterthwaite's for that sum [1]_. For two groups of
+    equal days this is Welch's interval. It takes the place of drawing days at random: no random
+    number is needed, and the interval is the same on every machine.
+
+    References
+    ----------
+    .. [1] R. M. Bell and D. F. McCaffrey, "Bias reduction in standard errors for linear regression
+       with multi-stage samples," Surv. Methodol., vol. 28, pp. 169-181, 2002; reduced here to
+       single coefficients.
     """
-    normal, right = _normal(moments, design)
-    inverse = np.linalg.pinv(normal, hermitian=True)
-    value = inverse @ right
-    misses = moments.vector - np.einsum("ncd,ndp,p->nc", moments.matrix, design, value)
-    score = _by_day(moments, misses)
-    share = _by_day(moments, design * moments.minutes[:, None, None].astype(float))
-    share /= _by_day(moments, moments.minutes.astype(float))[:, None, None]
-    pooled = score.T @ score / moments.weight.sum()
-    meat = np.einsum("d,dcp,ce,deq->pq", moments.weight, share, pooled, share)
-    effective = moments.weight.sum() ** 2 / np.sum(moments.weight**2)
-    freedom = float(effective - spent)
-    if freedom <= 0.0:
-        endless = np.full(value.shape, np.inf)
-        return Estimate(value, endless, np.eye(value.size), 0.0)
-    covariance = inverse @ meat @ inverse * effective / freedom
-    spread = np.sqrt(np.maximum(np.diag(covariance), 1e-30))
-    width = spread * stats.t.ppf(0.5 + CONFIDENCE / 2, freedom)
-    return Estimate(value, width, covariance / np.outer(spread, spread), freedom)
+    equations = _equations(moments, design)
+    inverse, value = equations.solved()
+    score = equations.vector - equations.matrix @ value
+    both = [_spread(equations, inverse, score @ c, c) for c in inverse]
+    spread, freedom = (np.array(column) for column in zip(*both, strict=True))
+    width = spread * stats.t.ppf(0.5 + CONFIDENCE / 2, np.maximum(freedom, 1.0))
+    scale = np.sqrt(np.maximum(np.diag(inverse), 1e-300))
+    return Estimate(value, width, inverse / np.outer(scale, scale), freedom)
+
+
+def _spread(equations: _Equations, inverse: Array, pull: Array, c: Array) -> tuple[float, float]:
+    """Standard deviation of one coefficient, and its degrees of freedom."""
+    turned = equations.matrix @ c
+    alone = np.maximum(turned @ c, 0.0)
+    joint = np.diag(alone) - turned @ inverse @ turned.T
+    of_day = np.diag(joint)
+    told = alone > TOO_LITTLE * alone.max(initial=0.0)
+    if not told.any() or np.any(of_day[told] < TOO_LITTLE * alone[told]):
+        return np.inf, 0.0
+    up = np.where(told, np.sqrt(alone / np.where(told, of_day, 1.0)), 0.0)
+    joint = joint * up[:, None] * up
+    freedom = np.trace(joint) ** 2 / np.sum(joint**2)
+    return float(np.sqrt(np.sum((up * pull) ** 2))), float(freedom)
 
 
 def _by_day(moments: Moments, values: Array) -> Array:

@@ -24,6 +24,12 @@ STEADY_SHARE = 0.03
 """Largest range within the window, as a share of what a clear sky gives."""
 LEAST_BEAM = 0.4
 """Least direct, as a share of what a clear sky gives."""
+STEADY_HALF = 120
+"""The same where closure is fitted: shorter, so that broken days keep their clear spells. [s]"""
+STEADY_DIRECT, STEADY_DIFFUSE = 0.06, 0.15
+"""Largest range within that window, as a share of the value itself."""
+LEAST_SHARE, LEAST_DIRECT = 0.3, 150.0
+"""Least direct there, as a share of a clear sky's and by itself. [1, W m-2]"""
 LARGEST_MISFIT = 0.25
 """A global farther than this from the component sum, relative to it, is another fault."""
 DAY = 86400
@@ -173,6 +179,38 @@ def steady_clear(parts: Components, zenith: Array, outside: Array) -> Mask:
     return np.asarray(up & steady & known & (shares[0] > LEAST_BEAM))
 
 
+def steady_beam(parts: Components, zenith: Array, outside: Array) -> Mask:
+    """
+    Say in which minutes the beam is there and keeps still, for the fit of closure.
+
+    Parameters
+    ----------
+    parts : Components
+        The month.
+    zenith : numpy.ndarray, shape (time,)
+        Of the sun. [degree]
+    outside : numpy.ndarray, shape (time,)
+        Extraterrestrial irradiance normal to the beam. [W m-2]
+
+    Returns
+    -------
+    steady : numpy.ndarray of bool, shape (time,)
+        Sun higher than ``LARGEST_ZENITH`` allows, direct at least ``LEAST_DIRECT`` and
+        ``LEAST_SHARE`` of a clear sky's, direct and diffuse within ``STEADY_DIRECT`` and
+        ``STEADY_DIFFUSE`` of themselves for ``STEADY_HALF`` on either side. Wider than
+        :func:`steady_clear`: what counts for lean and clock are many days with morning and
+        afternoon. Own limits, without a source.
+    """
+    up = zenith < LARGEST_ZENITH
+    beam = np.where(up, clear_sky_direct(zenith, outside, parts.altitude), np.nan)
+    half = max(1, STEADY_HALF // parts.interval)
+    steady = rolling_range(parts.dni, half) < STEADY_DIRECT * parts.dni
+    steady &= rolling_range(parts.dhi, half) < STEADY_DIFFUSE * parts.dhi
+    known = np.isfinite(parts.ghi + parts.dhi + parts.dni) & parts.usable
+    strong = parts.dni > np.maximum(LEAST_SHARE * beam, LEAST_DIRECT)
+    return np.asarray(up & steady & known & strong)
+
+
 def clear_minutes(parts: Components) -> ClearMinutes:
     """
     Select the clear steady minutes of a month.
@@ -189,7 +227,7 @@ def clear_minutes(parts: Components) -> ClearMinutes:
         another fault's.
     """
     sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
-    chosen = steady_clear(parts, sun.zenith, extraterrestrial_normal(sun.distance))
+    chosen = steady_beam(parts, sun.zenith, extraterrestrial_normal(sun.distance))
     cosine = np.cos(np.radians(sun.zenith))
     residual = closure_residual(parts.ghi, parts.dhi, parts.dni, cosine)
     total = np.maximum(parts.ghi - residual, 1.0)

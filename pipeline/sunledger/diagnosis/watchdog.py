@@ -94,7 +94,7 @@ def constant_terms(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     moments = month.moments
     if moments.minutes.sum() < LEAST_MINUTES or moments.days < LEAST_DAYS:
         return [], {"verdict": NOT_ENOUGH}
-    found = fitted(moments, constant_design(moments), 1)
+    found = fitted(moments, constant_design(moments))
     lean, width = np.degrees(found.value), np.degrees(found.half_width)
     seconds = as_seconds(float(found.value[EAST]), month.resolved.latitude)
     unsure = abs(as_seconds(float(found.half_width[EAST]), month.resolved.latitude))
