@@ -21,10 +21,8 @@ from sunledger.archive.content import content_digest
 from sunledger.archive.netcdf import (
     FileSpec,
     GroupSpec,
-    Packing,
     VariableSpec,
     read_file,
-    read_packed,
     read_tables,
     write_file,
 )
@@ -57,15 +55,6 @@ def test_what_is_read_is_what_was_written(tmp_path: Path, product: str) -> None:
     assert_same(spec, back)
     assert content_digest(back) == content_digest(spec) == digest
     assert list(tmp_path.iterdir()) == [tmp_path / "x.nc"]
-
-
-def test_logged_voltages_come_back_bit_for_bit(tmp_path: Path) -> None:
-    spec = voltage_file()
-    write_file(tmp_path / "x.nc", spec)
-    with netCDF4.Dataset(tmp_path / "x.nc") as dataset:
-        for name, packing in (("global_1", Packing(4)), ("direct_1", None)):
-            assert netcdf.packing_of(dataset[name]) == packing
-            assert read_packed(dataset[name]).tobytes() == spec[name].data.tobytes()
 
 
 def test_slice_of_some_variables(tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import xarray as xr
 
 import small_project
 from sunledger.archive.findings_file import (
@@ -15,6 +14,7 @@ from sunledger.archive.findings_file import (
     read_findings,
     write_findings,
 )
+from sunledger.archive.products import read_minutes
 from sunledger.archive.verify import verify
 from sunledger.config.resolve import resolve_period
 from sunledger.run.diagnosing import components_of, diagnosable, diagnose, finding_words
@@ -120,13 +120,13 @@ def test_disturbed_minutes_and_clocks_apart_are_not_usable(made: Path) -> None:
     """Maintenance of one quantity, and residuals more than ten seconds apart."""
     job = prepare(made, Choice())
     period = resolve_period(job.context.stations[0], job.context.processing, *month_bounds(MONTH))
-    with xr.open_dataset(station(made) / "minute" / f"tst_minute_{MONTH}.nc") as ds:
-        ds = ds.sel(time=slice("2031-06-29", None)).load()
+    first = int(np.datetime64("2031-06-29", "s").astype(np.int64))
+    ds = read_minutes(station(made) / "minute" / f"tst_minute_{MONTH}.nc")
+    ds = ds.sel(time=slice(first, None))
     assert components_of(ds, period).usable.mean() > 0.99
     ds["dhi_conditions"].values[5] |= CONDITIONS["maintenance"].mask
     ds["clock_residual_main"].values[7] = 20.0
     parts = components_of(ds, period)
     assert not parts.usable[[5, 7]].any()
-    first = np.datetime64("2031-06-29", "s").astype(np.int64)
     month = parts.middle - first
     assert month[7] - month[6] == 80.0  # the true middle follows the residual

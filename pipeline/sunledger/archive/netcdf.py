@@ -11,11 +11,11 @@ from typing import Any
 
 import netCDF4
 import numpy as np
-import numpy.typing as npt
 
 from sunledger.archive.atomic import replace_file
 from sunledger.archive.content import content_digest
 from sunledger.archive.specification import (
+    OWN_ATTRIBUTES,
     PACKED_FILL,
     TEXT,
     Array,
@@ -25,8 +25,10 @@ from sunledger.archive.specification import (
     Packing,
     VariableSpec,
     pack_decimal,
+    packing_of,
     quantize,
     raw_values,
+    text_of,
 )
 from sunledger.errors import ArchiveError
 
@@ -38,7 +40,6 @@ __all__ = [
     "pack_decimal",
     "quantize",
     "read_file",
-    "read_packed",
     "read_tables",
     "write_file",
 ]
@@ -46,8 +47,6 @@ __all__ = [
 CHUNK = 1440  # one day of minutes: divides every month, so that chunks stay regular across files
 SMALL = 4096  # values; below it compression costs more header than it saves
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
-# Put by the library or said by fields of the specification, so never among `attributes`.
-_OWN_ATTRIBUTES = ("_FillValue", "_Encoding", "scale_factor")
 
 
 def write_file(path: Path, spec: FileSpec) -> str:
@@ -216,24 +215,6 @@ def _typed(value: Attribute) -> Any:
     return array.astype(np.int32) if array.dtype.kind == "i" else array
 
 
-def variable_names(path: Path) -> tuple[str, ...]:
-    """
-    Names of the root variables of a file.
-
-    Parameters
-    ----------
-    path : Path
-        File written by `write_file`; an ArchiveError is raised if it cannot be read.
-
-    Returns
-    -------
-    names : tuple of str
-        In the file's order.
-    """
-    with _opened(path) as dataset:
-        return tuple(dataset.variables)
-
-
 def read_file(
     path: Path,
     variables: Collection[str] | None = None,
@@ -305,12 +286,13 @@ def _read_group(group: netCDF4.Group) -> GroupSpec:
 
 def _read_variable(variable: netCDF4.Variable[Any], ranges: Mapping[str, slice]) -> VariableSpec:
     raw = np.asarray(variable[tuple(ranges.get(d, slice(None)) for d in variable.dimensions)])
-    attributes = _read_attributes(variable)
+    found = {name: variable.getncattr(name) for name in variable.ncattrs()}
+    attributes = {name: value for name, value in found.items() if name not in OWN_ATTRIBUTES}
     dimensions = tuple(variable.dimensions)
     if raw.dtype.kind == "S":
-        return VariableSpec(variable.name, dimensions[:-1], _texts(raw), attributes, TEXT)
-    packing = packing_of(variable)
-    fill = getattr(variable, "_FillValue", None)
+        return VariableSpec(variable.name, dimensions[:-1], text_of(raw), attributes, TEXT)
+    packing = packing_of(raw.dtype, found)
+    fill = found.get("_FillValue")
     if packing is not None:
         raw, fill = packing.decode(raw), None
     return VariableSpec(
@@ -318,54 +300,8 @@ def _read_variable(variable: netCDF4.Variable[Any], ranges: Mapping[str, slice])
     )
 
 
-def packing_of(variable: netCDF4.Variable[Any]) -> Packing | None:
-    """
-    How a variable of an open file is packed.
-
-    Parameters
-    ----------
-    variable : netCDF4.Variable
-        The variable.
-
-    Returns
-    -------
-    packing : Packing or None
-        None for variables that are stored as they are.
-    """
-    if variable.dtype != np.int32 or getattr(variable, "_FillValue", None) != PACKED_FILL:
-        return None
-    return Packing(int(np.rint(-np.log10(getattr(variable, "scale_factor", 1.0)))))
-
-
-def read_packed(variable: netCDF4.Variable[Any]) -> npt.NDArray[np.float64]:
-    """
-    Values of a packed or plain variable of an open file, bit for bit as logged.
-
-    Parameters
-    ----------
-    variable : netCDF4.Variable
-        Variable of the voltage product.
-
-    Returns
-    -------
-    values : numpy.ndarray of float64
-        NaN where missing.
-    """
-    variable.set_auto_maskandscale(False)
-    packing = packing_of(variable)
-    raw = np.asarray(variable[...])
-    return raw.astype(np.float64) if packing is None else packing.decode(raw)
-
-
-def _texts(characters: Array) -> Array:
-    width = characters.shape[-1]
-    joined = np.ascontiguousarray(characters).reshape(-1).view(f"S{width}")
-    texts: Array = np.char.decode(joined, "utf-8").reshape(characters.shape[:-1])
-    return texts
-
-
 def _read_attributes(node: Any) -> dict[str, Attribute]:
-    return {name: node.getncattr(name) for name in node.ncattrs() if name not in _OWN_ATTRIBUTES}
+    return {name: node.getncattr(name) for name in node.ncattrs() if name not in OWN_ATTRIBUTES}
 
 
 def read_tables(path: Path) -> dict[str, dict[str, Array]]:

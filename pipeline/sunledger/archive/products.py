@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from sunledger.archive.changes import Entry
+from sunledger.archive.columns import opened_columns
 from sunledger.archive.conventions import (
     at_position,
     clock_residual,
@@ -34,7 +35,6 @@ from sunledger.archive.conventions_series import PARTS, quantity_variables
 from sunledger.archive.conventions_words import about_limits
 from sunledger.archive.digest import canonical_json, json_digest
 from sunledger.archive.history import history_rows, history_tables, metadata_group, provenance_table
-from sunledger.archive.netcdf import read_file, variable_names
 from sunledger.archive.readings_file import (
     INSTRUMENT_WORDS,
     over_range_table,
@@ -368,11 +368,11 @@ def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
     minutes : xarray.Dataset
         Every series along ``time``, with the attribute ``interval``. [s]
     """
-    wanted = None if words else [n for n in variable_names(path) if not _LEFT_OUT.search(n)]
-    spec = read_file(path, wanted)
-    series = {v.name: v.data for v in spec.variables if v.dimensions == ("time",)}
+    with opened_columns(path) as file:
+        names = [n for n in file.along("time") if words or not _LEFT_OUT.search(n)]
+        series = {name: file.values(name) for name in names}
+        bounds = file.values("time_bounds", slice(1))
     time = series.pop("time").astype(np.int64)
-    bounds = spec["time_bounds"].data
     return xr.Dataset(
         {name: ("time", values) for name, values in series.items()},
         coords={"time": time},

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from sunledger.archive.columns import opened_columns
 from sunledger.archive.conventions import column, instrument_container, station_variables, table
 from sunledger.archive.conventions_global import place_of
 from sunledger.archive.conventions_readings import (
@@ -18,7 +19,6 @@ from sunledger.archive.conventions_readings import (
     logger_time,
     reading_dimension,
 )
-from sunledger.archive.netcdf import read_file, read_tables
 from sunledger.archive.specification import GroupSpec, VariableSpec
 from sunledger.config.models.station import Channel, Station
 from sunledger.vocabulary import QUANTITIES, RADIOMETRIC
@@ -174,20 +174,21 @@ def read_readings(
         In the readings contract: in file order, over-range as infinity, with the quarantine.
     """
     dim = reading_dimension(logger)
-    label = read_file(path, [f"logger_time_{logger}"])[f"logger_time_{logger}"].data
-    wanted = np.flatnonzero((label >= labels[0]) & (label < labels[1]))
-    first, last = (int(wanted[0]), int(wanted[-1]) + 1) if wanted.size else (0, 0)
-    names = [f"{n}_{logger}" for n in ("logger_time", "line_status", "source_file", "source_line")]
+    names = [f"{n}_{logger}" for n in ("line_status", "source_file", "source_line")]
     names += [c.name for c in channels]
-    spec = read_file(path, names, {dim: (first, last)})
-    data = {name: spec[name].data for name in names}
-    tables = read_tables(path)
-    beyond = tables["metadata/over_range"]
+    with opened_columns(path) as file:
+        label = file.values(f"logger_time_{logger}")
+        wanted = np.flatnonzero((label >= labels[0]) & (label < labels[1]))
+        first, last = (int(wanted[0]), int(wanted[-1]) + 1) if wanted.size else (0, 0)
+        data = {name: file.values(name, slice(first, last)) for name in names}
+        tables = {n: file.table(f"metadata/{n}") for n in ("over_range", "quarantine")}
+    data = {f"logger_time_{logger}": label[first:last], **data}
+    beyond = tables["over_range"]
     rows = beyond["over_range_index"].astype(np.int64)
     for item in channels:
         mine = rows[(beyond["over_range_channel"] == item.name) & (rows >= first) & (rows < last)]
         data[item.name][mine - first] = np.inf
-    quarantine = tables["metadata/quarantine"]
+    quarantine = tables["quarantine"]
     variables: dict[str, object] = {name: (dim, values) for name, values in data.items()}
     variables |= {
         f"quarantine_{part}_{logger}": (

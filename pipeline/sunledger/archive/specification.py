@@ -17,6 +17,8 @@ Attribute = str | int | float | np.generic | Array | tuple[int, ...] | tuple[flo
 PACKED_FILL = np.int32(-(2**31))
 MOST_DECIMALS = 7
 TEXT = "text"
+OWN_ATTRIBUTES = ("_FillValue", "_Encoding", "scale_factor")
+"""Put by the library or said by fields of the specification, so never among ``attributes``."""
 _POWERS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 _PROBE = 64  # values tried first: one value with many decimals settles the question early
 
@@ -127,6 +129,29 @@ def _fits(values: Array, decimals: int) -> bool:
         inside = np.abs(whole) < 2.0**31
         negative_zero = (values == 0) & np.signbit(values)
     return bool(np.all((exact & inside & ~negative_zero) | missing))
+
+
+def packing_of(dtype: np.dtype[Any], attributes: Mapping[str, Any]) -> Packing | None:
+    """
+    How a variable of a file is packed.
+
+    Parameters
+    ----------
+    dtype : numpy.dtype
+        Type as stored.
+    attributes : dict
+        With ``_FillValue`` and ``scale_factor`` where the variable has them.
+
+    Returns
+    -------
+    packing : Packing or None
+        None for variables that are stored as they are.
+    """
+    fill = attributes.get("_FillValue")
+    if dtype != np.int32 or fill is None or np.ravel(fill)[0] != PACKED_FILL:
+        return None
+    step = float(np.ravel(attributes.get("scale_factor", 1.0))[0])
+    return Packing(int(np.rint(-np.log10(step))))
 
 
 def quantize(values: npt.ArrayLike, step: float) -> npt.NDArray[np.float64]:
@@ -293,6 +318,26 @@ def text_bytes(texts: Array) -> Array:
     width = max(1, encoded.dtype.itemsize if encoded.size else 1)
     padded = np.ascontiguousarray(encoded.astype(f"S{width}"))
     return padded.reshape(-1).view("S1").reshape((*np.shape(texts), width))
+
+
+def text_of(characters: Array) -> Array:
+    """
+    Texts from fixed-width UTF-8 characters.
+
+    Parameters
+    ----------
+    characters : numpy.ndarray of S1, shape (..., width)
+        As from `text_bytes`.
+
+    Returns
+    -------
+    texts : numpy.ndarray of str, shape (...)
+        Without the padding.
+    """
+    width = characters.shape[-1]
+    joined = np.ascontiguousarray(characters).reshape(-1).view(f"S{width}")
+    texts: Array = np.char.decode(joined, "utf-8").reshape(characters.shape[:-1])
+    return texts
 
 
 def raw_values(variable: VariableSpec) -> Array:

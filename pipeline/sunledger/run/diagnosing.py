@@ -17,6 +17,7 @@ from sunledger.archive.findings_file import (
     write_findings,
 )
 from sunledger.archive.manifest import Manifest, read_manifest
+from sunledger.archive.products import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.diagnosis.checks import VERSION, diagnosed
@@ -55,9 +56,8 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
         Minutes in which the platform was disturbed, a reviewer rejected a value, or the clocks are
         apart, are not usable.
     """
-    start = ds["time"].values.astype("M8[s]").astype(np.int64)
-    plain = ds.assign_coords(time=start)
-    residuals = [clock_residual(plain, period, q) for q in NEEDED]
+    start = ds["time"].values
+    residuals = [clock_residual(ds, period, q) for q in NEEDED]
     apart = np.ptp(np.stack(residuals), axis=0)
     words = np.stack([ds[f"{q}_conditions"].values for q in NEEDED])
     interval = int(start[1] - start[0]) if start.size > 1 else 60
@@ -133,8 +133,8 @@ def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcom
     path = findings_path(context.archive / unit.station, unit.period)
     if _is_fresh(context, unit, key):
         return Outcome("", "unchanged", str(path))
-    with xr.open_dataset(context.product_path(unit.station, unit.product, unit.period)) as ds:
-        parts = components_of(ds, period)
+    ds = read_minutes(context.product_path(unit.station, unit.product, unit.period))
+    parts = components_of(ds, period)
     found, verdicts = diagnosed(DiagnosedMonth(unit.period, config, period, parts))
     header = {
         "station": unit.station,
