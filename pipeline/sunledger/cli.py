@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sunledger import cli_archive, cli_budget, cli_look, cli_report, cli_review
+from sunledger import cli_archive, cli_budget, cli_look, cli_report, cli_review, cli_visit
 
 if TYPE_CHECKING:
     from sunledger.run.job import Choice, Job
@@ -198,6 +198,7 @@ def _code(job: Job, outcomes: list[Outcome]) -> int:
 cli_look.register(app)
 cli_budget.register(app)
 cli_review.register(app)
+cli_visit.register(app)
 cli_report.register(app)
 cli_archive.register(app)  # behind the commands that make the archive
 

@@ -11,7 +11,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunledger.config.appending import append_entry, text_with_entry
+from sunledger.config.appending import append_entry, text_with_entries
 from sunledger.config.loading import load_model
 from sunledger.config.models.fieldlog import ClockCheck, FieldLog, LevelCheck
 from sunledger.config.models.review import Review
@@ -100,13 +100,13 @@ def test_written_as_a_person_would(sound: Path) -> None:
 )
 def test_place_of_the_entry(before: str, after: str) -> None:
     """The entry goes behind the list's last line, whatever stands below it."""
-    assert text_with_entry(before, {"id": "a"}, "entries", "x.yaml") == after
+    assert text_with_entries(before, [{"id": "a"}], "entries", "x.yaml") == after
 
 
 def test_list_in_brackets_is_refused() -> None:
     """A list that cannot grow by whole lines is not rewritten."""
     with pytest.raises(ConfigError, match=r"x\.yaml:2: entries: is written in \[brackets\]"):
-        text_with_entry("a: 1\nentries: [{id: b}]\n", {"id": "a"}, "entries", "x.yaml")
+        text_with_entries("a: 1\nentries: [{id: b}]\n", [{"id": "a"}], "entries", "x.yaml")
 
 
 def test_review_of_an_empty_list(sound: Path) -> None:
@@ -224,7 +224,7 @@ def test_any_text_and_number_come_back(note: str, found: float) -> None:
         "found": found,
         "note": note,
     }
-    text = text_with_entry("entries: []\n", entry, "entries", "x.yaml")
+    text = text_with_entries("entries: []\n", [entry], "entries", "x.yaml")
     parsed = parse_text(text, "x.yaml")
     assert parsed.faults == ()
     assert parsed.data == yaml.safe_load(text) == {"entries": [entry]}

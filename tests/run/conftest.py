@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 
 import pretended
 import small_project
+
+BAD_CONFIGS = Path(__file__).parents[1] / "bad_configs"
 
 
 @pytest.fixture(scope="session")
@@ -36,3 +39,9 @@ def long_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def long_project(long_made: Path, tmp_path: Path) -> Path:
     """Workflow of a copy of the long project, free to be changed."""
     return small_project.copy_of(long_made, tmp_path / "long")
+
+
+@pytest.fixture
+def sound(tmp_path: Path) -> Path:
+    """Return a copy of the sound workflow's folder that a test may change."""
+    return Path(shutil.copytree(BAD_CONFIGS / "sound", tmp_path / "sound"))

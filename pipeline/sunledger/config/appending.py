@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -58,30 +58,59 @@ def append_entry(
         If the file is not valid as it stands, or would not be with the entry; it is then left as
         it was. Faults of the entry carry the line it would have had.
     """
+    append_entries(path, [entry], model, key)
+
+
+def append_entries(
+    path: str | Path,
+    entries: Sequence[Mapping[str, Any]],
+    model: type[BaseModel],
+    key: str = "entries",
+) -> None:
+    """
+    Append several entries to a list of a YAML file, all or none.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, valid as it stands.
+    entries : sequence of mapping
+        Entries as they are to be written: times as text, field names as in the file.
+    model : type of BaseModel
+        What the file holds.
+    key : str
+        The list at the top level of the file.
+
+    Raises
+    ------
+    ConfigError
+        If the file is not valid as it stands, or would not be with the entries; it is then left
+        as it was. Faults of an entry carry the line it would have had.
+    """
     path = Path(path)
     before = load_model(path, model)
-    text = path.read_bytes().decode("utf-8")
-    result = text_with_entry(text, entry, key, str(path))
+    result = text_with_entries(path.read_bytes().decode("utf-8"), entries, key, str(path))
     faults: list[Fault] = []
     after = checked_model(parse_text(result, path), model, faults)
     if after is None:
         raise ConfigError(faults)
-    if getattr(after, key)[:-1] != getattr(before, key):
+    held = getattr(before, key)
+    if getattr(after, key)[: len(held)] != held:
         why = "the entry cannot be appended without changing the others; write it by hand"
         raise ConfigError([Fault(str(path), 0, key, why)])
     _replace(path, result)
 
 
-def text_with_entry(text: str, entry: Mapping[str, Any], key: str, path: str) -> str:
+def text_with_entries(text: str, entries: Sequence[Mapping[str, Any]], key: str, path: str) -> str:
     """
-    Text of a YAML file with one more entry in a list.
+    Text of a YAML file with more entries in a list.
 
     Parameters
     ----------
     text : str
         The file's text.
-    entry : mapping
-        The entry.
+    entries : sequence of mapping
+        The entries.
     key : str
         The list at the top level.
     path : str
@@ -90,7 +119,7 @@ def text_with_entry(text: str, entry: Mapping[str, Any], key: str, path: str) ->
     Returns
     -------
     text : str
-        Every line that stood there, and the entry's lines behind the list's last one.
+        Every line that stood there, and the entries' lines behind the list's last one.
 
     Raises
     ------
@@ -104,24 +133,28 @@ def text_with_entry(text: str, entry: Mapping[str, Any], key: str, path: str) ->
     root: Any = yaml.compose(text, Loader=yaml.SafeLoader)
     found = next(((k, v) for k, v in root.value if k.value == key), None)
     if found is None:
-        return "".join([*lines, f"{key}:{ending}", *_block(entry, 2, ending)])
+        return "".join([*lines, f"{key}:{ending}", *_blocks(entries, 2, ending)])
     name, values = found
     row = name.start_mark.line
     if not values.value:
         lines[row] = _opened(lines[row], len(key))
-        return "".join([*lines[: row + 1], *_block(entry, 2, ending), *lines[row + 1 :]])
+        return "".join([*lines[: row + 1], *_blocks(entries, 2, ending), *lines[row + 1 :]])
     if values.flow_style:
         why = "is written in [brackets]; write it with one '- ' a line, so that it can grow"
         raise ConfigError([Fault(path, row + 1, key, why)])
     column = values.start_mark.column
     at = _end_of_list(lines, values, column, last=name is root.value[-1][0])
-    return "".join([*lines[:at], *_block(entry, column, ending), *lines[at:]])
+    return "".join([*lines[:at], *_blocks(entries, column, ending), *lines[at:]])
 
 
 def _opened(line: str, width: int) -> str:
     """A key's line with an empty value, ready for a block below; its comment stays."""
     match = _EMPTY.match(line, line.index(":", width if line[0] not in "\"'" else width + 2))
     return line if match is None else line[: match.end("key")] + match["rest"]
+
+
+def _blocks(entries: Sequence[Mapping[str, Any]], column: int, ending: str) -> list[str]:
+    return [line for entry in entries for line in _block(entry, column, ending)]
 
 
 def _block(entry: Mapping[str, Any], column: int, ending: str) -> list[str]:

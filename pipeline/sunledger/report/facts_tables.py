@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -94,9 +94,32 @@ def finding_rows(month: StationMonth) -> Iterator[Row]:
     """
     for row in () if month.findings is None else month.findings.rows:
         size = f"{row['size']:.3g} {row['unit']} ({row['lower']:.3g} to {row['upper']:.3g})"
-        words = NAMES.get(row["name"], str(row["name"]).replace("_", " "))
         effect = f"{row['effect']:.2g} W m-2"
-        yield words, row["target"], size, effect, row["action"], "; ".join(row["cannot_tell"])
+        yield (
+            finding_words(row),
+            row["target"],
+            size,
+            effect,
+            row["action"],
+            "; ".join(row["cannot_tell"]),
+        )
+
+
+def finding_words(row: Mapping[str, Any]) -> str:
+    """
+    What a finding is, in words.
+
+    Parameters
+    ----------
+    row : dict
+        From a findings file.
+
+    Returns
+    -------
+    words : str
+        Of the closed list of names; a name that it does not know is written out.
+    """
+    return NAMES.get(row["name"], str(row["name"]).replace("_", " "))
 
 
 def events_of(tables: Any) -> list[tuple[float, str, str, str, str, str]]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sunledger.archive.atomic import sweep
 from sunledger.archive.change_pages import write_change_pages
 from sunledger.archive.listing import BOOKKEEPING
+from sunledger.config.checklists import checklist_faults
 from sunledger.config.ledger import check_station
 from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
@@ -127,6 +128,9 @@ def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
         )
     ]
     faults += format_faults(loaded.stations)
+    # a wrong checklist stops the visit sheet, not the run, which does not read it
+    listed = (fault for station in loaded.stations for fault in checklist_faults(station))
+    faults += [replace(fault, severity="warning") for fault in listed]
     if any(f.severity == "error" for f in faults):
         raise ConfigError(faults)
     if not loaded.raw.is_dir():
