@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.archive.components import component_faults
 from sunledger.archive.listing import MEANS, Published
 from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.netcdf import read_file
@@ -90,7 +91,7 @@ def line_faults(file: Published) -> Faults:
 
 def minute_faults(file: Published) -> Faults:
     """
-    Whether a minute file holds as many values and flags as its manifest says.
+    Whether a minute file holds as many values and flags as its manifest says, and whole budgets.
 
     Parameters
     ----------
@@ -109,6 +110,7 @@ def minute_faults(file: Published) -> Faults:
     for what, found in counted.items():
         if found != said.get(what):
             yield file.path, f"{what}: {_difference(found, said.get(what))}"
+    yield from ((file.path, why) for why in component_faults(spec))
     for quantity in counted["present"]:
         words = spec[f"{quantity}_flags"].data
         raised = {n: int(np.count_nonzero(words & bit.mask)) for n, bit in TESTS.items()}

@@ -13,6 +13,7 @@ import xarray as xr
 
 from sunledger.archive.changes import Entry
 from sunledger.archive.columns import opened_columns
+from sunledger.archive.components import with_components
 from sunledger.archive.conventions import (
     at_position,
     clock_residual,
@@ -46,10 +47,11 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Channel
 from sunledger.config.models.workflow import Network
 from sunledger.config.resolve import Period
-from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES
+from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES, Quantity
 
 STATUS_MISSING = -1
-_LEFT_OUT = re.compile(r"_(flags|tested|conditions|body_temperature|correction)$|_at_")
+_WORDS = "flags|tested|conditions|body_temperature|correction"
+_LEFT_OUT = re.compile(rf"_({_WORDS})$|_at_|_uncertainty_")
 NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
 
 
@@ -63,8 +65,7 @@ class Origin:
     sources : tuple of (name, sha256, size)
         Raw files.
     settings : dict
-        What of the configuration its maker read, as plain data: a setting that is not read must
-        not change the file.
+        What of the configuration its maker read, as plain data; what is not read changes no file.
     """
 
     sources: tuple[tuple[str, str, int], ...]
@@ -242,13 +243,11 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
     holders = {quantity: position for quantity, position, *_ in resolved.primary}
     for quantity in resolved.quantities():
         row = QUANTITIES[quantity]
-        out += quantity_variables(row, parts_of(ds, quantity, PARTS), holders.get(quantity, ""))
+        out += _quantity_variables(ds, row, holders.get(quantity, ""))
         for position, measured in resolved.positions:
             name = f"{quantity}_at_{position}"
             if measured == quantity and name in ds:
-                out += quantity_variables(
-                    at_position(row, name), parts_of(ds, name, PARTS), position
-                )
+                out += _quantity_variables(ds, at_position(row, name), position)
         out += _correction_variables(ds, quantity)
         if f"{quantity}_body_temperature" in ds:
             out.append(_body_temperature(ds, quantity))
@@ -256,6 +255,10 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
         parts = {k: s for k, s in PARTS.items() if k not in ("min", "max")}
         out += quantity_variables(QUANTITIES[name], parts_of(ds, name, parts))
     return out
+
+
+def _quantity_variables(ds: xr.Dataset, row: Quantity, place: str) -> tuple[VariableSpec, ...]:
+    return with_components(quantity_variables(row, parts_of(ds, row.name, PARTS), place), row, ds)
 
 
 def _correction_variables(ds: xr.Dataset, quantity: str) -> list[VariableSpec]:

@@ -144,6 +144,10 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
         yield "none stated, since there is no value"
         return
     components, sizes = found
+    kept = {n: t.archived.get(f"{t.quantity}_uncertainty_{n}", math.nan) for n in sizes}
+    if not any(map(math.isnan, kept.values())):
+        sizes = kept
+        yield "components as the file holds them"
     common = {c.name: c.common for c in components}
     for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
         if size >= 0.005:

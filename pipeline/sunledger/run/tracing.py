@@ -173,7 +173,9 @@ def _archived(file: Published, quantity: str, time: int) -> tuple[int, int, dict
         raise ArchiveError(f"{file.path}: holds nothing of {when:%Y-%m-%d %H:%M} UTC")
     names = {quantity, *(f"{quantity}_{word}" for word in WORDS)}
     spec = read_file(file.path, None, {"time": (place, place + 1)})
-    said = {v.name: float(v.data[0]) for v in spec.variables if v.name in names}
+    parts = f"{quantity}_uncertainty_"
+    kept = [v for v in spec.variables if v.name in names or v.name.startswith(parts)]
+    said = {v.name: float(v.data[0]) for v in kept}
     return int(times[place]), interval, said
 
 

@@ -189,7 +189,9 @@ _SUFFIXES = (
 
 
 def _belongs(name: str, position: str) -> bool:
-    return name.startswith(position) and name[len(position) :] in _SUFFIXES
+    suffix = name[len(position) :]
+    known = suffix in _SUFFIXES or suffix.startswith("_uncertainty_")
+    return name.startswith(position) and known
 
 
 def _empty_like(values: npt.NDArray[Any]) -> npt.NDArray[Any]:

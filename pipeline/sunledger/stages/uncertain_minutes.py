@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from sunledger.config.resolve import Period
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions, parts_by_period
 from sunledger.physics.uncertainty_inputs import PERIODS, SCALE_UNCERTAINTY, Component
-from sunledger.stages.budgets import logger_of, pieces
+from sunledger.stages.budgets import Piece, logger_of, pieces
 from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.surroundings import Surroundings, surroundings
 
@@ -57,11 +57,24 @@ def expanded_on_grid(position: str, one: Values, around: Surroundings, period: P
     uncertainty : numpy.ndarray, shape (time,)
         NaN where the irradiance is. [W m-2]
     """
-    out = np.full(around.time.shape, np.nan)
-    for piece in pieces(position, one, around, period):
+    return _expanded(pieces(position, one, around, period), one["mean"])
+
+
+def _expanded(found: Iterable[Piece], mean: Array) -> Array:
+    out = np.full(mean.shape, np.nan)
+    for piece in found:
         parts = parts_by_period(piece.components, piece.situation)
         out[piece.where] = COVERAGE_FACTOR * combined_standard_uncertainty(list(parts.values()))
-    return np.where(np.isnan(one["mean"]), np.nan, out)
+    return np.where(np.isnan(mean), np.nan, out)
+
+
+def _components(found: Iterable[Piece], mean: Array) -> dict[str, Array]:
+    """Standard uncertainty by component; NaN where there is no value or no such component."""
+    out: dict[str, Array] = {}
+    for piece in found:
+        for name, part in contributions(piece.components, piece.situation).items():
+            out.setdefault(name, np.full(mean.shape, np.nan))[piece.where] = part
+    return {name: np.where(np.isnan(mean), np.nan, part) for name, part in out.items()}
 
 
 def _parts_on_grid(
@@ -162,16 +175,18 @@ def position_uncertainties(
     Returns
     -------
     uncertainties : dict of numpy.ndarray, shape (time,)
-        ``<position>_uncertainty``, k = 2. [W m-2]
+        ``<position>_uncertainty``, k = 2, and ``<position>_uncertainty_<component>``, k = 1, where
+        they are to be kept. [W m-2]
     """
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
-    return {
-        f"{position}_uncertainty": expanded_on_grid(
-            position, _one(values, position, logger_of(period, position).name), around, period
-        )
-        for position, _ in period.positions
-        if position in values
-    }
+    out: dict[str, Array] = {}
+    for position in (p for p, _ in period.positions if p in values):
+        one = _one(values, position, logger_of(period, position).name)
+        found, name = pieces(position, one, around, period), f"{position}_uncertainty"
+        out[name] = _expanded(found, one["mean"])
+        if period.processing.uncertainty.components_in_minutes:
+            out |= {f"{name}_{c}": part for c, part in _components(found, one["mean"]).items()}
+    return out
 
 
 def _numbers(ds: xr.Dataset) -> dict[str, npt.NDArray[Any]]:

@@ -54,6 +54,8 @@ class UncertaintySettings(Model):
     no source. [s d-1]"""
     net_longwave: float = -100.0
     """At the instruments where no pyrgeometer tells, for the thermal offset. [W m-2]"""
+    components_in_minutes: bool = False
+    """Whether minute files keep every component of each uncertainty beside it."""
 
 
 def check_names(widths: Mapping[str, Width], kinds: Iterable[str], *place: str | int) -> None:
