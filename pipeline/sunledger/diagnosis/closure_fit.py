@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import ClearMinutes, Days
@@ -111,8 +111,8 @@ class Estimate:
         """
         if not np.isfinite(self.half_width[at]):
             return 1.0
-        spread = self.half_width[at] / stats.t.ppf(0.5 + CONFIDENCE / 2, self.freedom[at])
-        return float(2.0 * stats.t.sf(abs(self.value[at]) / spread, self.freedom[at]))
+        spread = self.half_width[at] / special.stdtrit(self.freedom[at], 0.5 + CONFIDENCE / 2)
+        return float(2.0 * special.stdtr(self.freedom[at], -abs(self.value[at]) / spread))
 
 
 def moments_of(clear: ClearMinutes) -> Moments:
@@ -294,7 +294,7 @@ def fitted(moments: Moments, design: Array) -> Estimate:
     score = equations.vector - equations.matrix @ value
     both = [_spread(equations, inverse, score @ c, c) for c in inverse]
     spread, freedom = (np.array(column) for column in zip(*both, strict=True))
-    width = spread * stats.t.ppf(0.5 + CONFIDENCE / 2, np.maximum(freedom, 1.0))
+    width = spread * special.stdtrit(np.maximum(freedom, 1.0), 0.5 + CONFIDENCE / 2)
     scale = np.sqrt(np.maximum(np.diag(inverse), 1e-300))
     return Estimate(value, width, inverse / np.outer(scale, scale), freedom)
 

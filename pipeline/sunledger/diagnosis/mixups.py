@@ -13,7 +13,7 @@ from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import SINGLE, Cause, Pair, Verdict
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about
 from sunledger.physics.clear_sky import clear_sky_global
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -172,7 +172,7 @@ def gross_mixups(
     findings : tuple of Finding
         The first kind that explains the month; empty for a month without gross faults.
     """
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     up = (sun.zenith < 75.0) & np.isfinite(parts.ghi + parts.dhi + parts.dni) & parts.usable
     up &= True if inside is None else inside
     if np.count_nonzero(up) < LEAST_MINUTES:

@@ -21,7 +21,6 @@ from sunledger.diagnosis.selection import (
     clear_minutes,
     closure_columns,
 )
-from sunledger.physics.sun import solar_position
 
 Verdict = dict[str, Any]
 """What a check could say, in words and numbers, also where it found nothing."""
@@ -96,7 +95,7 @@ class DiagnosedMonth:
             0 with the sun down, NaN where the direct is unknown. [W m-2]
         """
         parts = self.parts
-        sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+        sun = parts.sun
         beam = np.where(sun.zenith < 90.0, parts.dni, 0.0)
         return closure_columns(beam, sun.zenith, sun.azimuth)
 

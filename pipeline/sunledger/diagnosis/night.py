@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about
@@ -93,7 +93,7 @@ def night_offset(
 
 def _half_of_median(levels: Array) -> float:
     """Half the interval of a median of normal values: 1.2533 standard errors of the mean."""
-    quantile = float(stats.t.ppf(0.975, levels.size - 1))
+    quantile = float(special.stdtrit(levels.size - 1, 0.975))
     return float(quantile * 1.2533 * levels.std(ddof=1) / np.sqrt(levels.size))
 
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.selection import Components, solar_day
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
 from sunledger.physics.clear_sky import clear_sky_direct
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -68,7 +68,7 @@ class SunPath:
         """
         usual = float(self.shaded @ self.days) / max(float(self.days.sum()), 1.0)
         # clouds too come back by chance: the more cells, the rarer a chance one has to be
-        chance = stats.binom.sf(np.round(self.shaded * self.days) - 1, self.days, usual)
+        chance = special.bdtrc(np.round(self.shaded * self.days) - 1, self.days, usual)
         often = (self.days >= LEAST_DAYS) & (self.shaded >= SHADED)
         return np.asarray(often & (chance * self.days.size < BY_CHANCE))
 
@@ -87,7 +87,7 @@ def sun_path(parts: Components) -> SunPath:
     path : SunPath
         Only minutes count that have sun within an hour: under a cloudy sky shadows tell nothing.
     """
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     elevation = 90.0 - sun.zenith
     up = (elevation > LOWEST) & np.isfinite(parts.dni) & parts.usable
     clear = clear_sky_direct(sun.zenith, extraterrestrial_normal(sun.distance), parts.altitude)

@@ -10,7 +10,6 @@ from sunledger.diagnosis.mean_of_days import mean_of_days
 from sunledger.diagnosis.ratios import Ratios, day_values
 from sunledger.diagnosis.selection import DAY, Components, solar_day
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
-from sunledger.physics.sun import solar_position
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -46,7 +45,7 @@ def direct_lost(parts: Components) -> Mask:
     lost : numpy.ndarray of bool, shape (time,)
         Whether the direct is missing there or nearly zero. Own limits, without a source.
     """
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     mu = np.cos(np.radians(sun.zenith))
     flat = parts.ghi - parts.dhi
     seen = (sun.zenith < LOST_ZENITH) & (flat > LEAST_BEAM) & parts.usable
@@ -72,7 +71,7 @@ def lost_days(subject: Subject, parts: Components) -> tuple[Finding, ...]:
         global less diffuse is taken for it.
     """
     lost, day = direct_lost(parts), solar_day(parts.middle, parts.longitude)
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     mu = np.maximum(np.cos(np.radians(sun.zenith)), 0.05)
     missed = np.where(lost, (parts.ghi - parts.dhi) / mu - np.nan_to_num(parts.dni), 0.0)
     found = []

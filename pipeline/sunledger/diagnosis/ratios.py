@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from sunledger.diagnosis.selection import Components, solar_day, steady_clear
 from sunledger.physics.closure import component_sum
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Days = npt.NDArray[np.int64]
@@ -102,7 +102,7 @@ def sky_ratios(parts: Components) -> tuple[Ratios, Ratios]:
         Dull: sums over an hour in which diffuse outweighs direct. The instruments stand some metres
         apart, so that under broken cloud only sums agree. Own limits, without a source.
     """
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     outside = extraterrestrial_normal(sun.distance)
     mu = np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
     day = solar_day(parts.middle, parts.longitude)

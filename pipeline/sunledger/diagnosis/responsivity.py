@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
@@ -81,7 +81,7 @@ def _in_situ(ratios: Ratios, lower: float, upper: float) -> InSitu | None:
 
 
 def _half(mean: DayMean) -> float:
-    return float(stats.t.ppf(0.975, mean.freedom) * np.sqrt(mean.variance))
+    return float(special.stdtrit(mean.freedom, 0.975) * np.sqrt(mean.variance))
 
 
 def responsivity_by_zenith(clear: Ratios) -> tuple[InSitu, ...]:

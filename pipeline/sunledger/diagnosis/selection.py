@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global
 from sunledger.physics.closure import closure_residual
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, solar_position
 from sunledger.physics.windows import rolling_range
 
 Array = npt.NDArray[np.float64]
@@ -65,6 +66,18 @@ class Components:
     latitude: float
     longitude: float
     altitude: float
+
+    @cached_property
+    def sun(self) -> SolarPosition:
+        """
+        Where the sun stands in the middle of each interval, found once for all checks.
+
+        Returns
+        -------
+        sun : SolarPosition
+            At the site; shape (time,).
+        """
+        return solar_position(self.middle, self.latitude, self.longitude, self.altitude)
 
 
 @dataclass(frozen=True)
@@ -226,7 +239,7 @@ def clear_minutes(parts: Components) -> ClearMinutes:
         In order of time. Minutes whose global is far from the component sum are left out: they are
         another fault's.
     """
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
+    sun = parts.sun
     chosen = steady_beam(parts, sun.zenith, extraterrestrial_normal(sun.distance))
     cosine = np.cos(np.radians(sun.zenith))
     residual = closure_residual(parts.ghi, parts.dhi, parts.dni, cosine)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
 from sunledger.diagnosis.ratios import Ratios, day_values, usual_by_bin
@@ -286,7 +286,7 @@ def judge(pair: Pair, causes: Sequence[Cause] = SINGLE, least: float = 0.0) -> V
     precision: Array = np.asarray(np.linalg.inv(pair.variance[np.ix_(known, known)]), dtype=float)
     count = value.size
     none = float(value @ precision @ value)
-    limit = count * float(stats.f.ppf(ALARM, count, max(pair.freedom, count)))
+    limit = count * float(special.fdtri(count, max(pair.freedom, count), ALARM))
     fits = sorted((_fit(cause, pair, known, precision) for cause in causes), key=lambda f: f[0])
     misfit, best, size, half = fits[0]
     changed = none > limit and float(np.max(np.abs(value))) > least
@@ -303,7 +303,7 @@ def _agreement(cause: Cause, count: int, pair: Pair) -> float:
     left = count - cause.free
     if left == 0:
         return float("inf")
-    return left * float(stats.f.ppf(ALARM, left, max(pair.freedom, 1.0)))
+    return left * float(special.fdtri(left, max(pair.freedom, 1.0), ALARM))
 
 
 def _fit(
@@ -317,5 +317,5 @@ def _fit(
     strength = float(answer @ precision @ answer)
     size = float(answer @ precision @ value) / strength
     left = value - size * answer
-    quantile = float(stats.t.ppf(0.5 + CONFIDENCE / 2, max(pair.freedom, 1.0)))
+    quantile = float(special.stdtrit(max(pair.freedom, 1.0), 0.5 + CONFIDENCE / 2))
     return float(left @ precision @ left), cause, size, quantile / np.sqrt(strength)
