@@ -88,7 +88,8 @@ class Columns:
         raw = np.asarray(node[rows] if node.ndim else node[()])
         if raw.dtype.kind == "S":
             return text_of(raw)
-        packing = packing_of(node.dtype, {n: node.attrs[n] for n in node.attrs if n in _PACKED})
+        # attributes are slow to look up, and only this type can be packed
+        packing = packing_of(raw.dtype, node.attrs) if raw.dtype == np.int32 else None
         return raw if packing is None else packing.decode(raw)
 
     def table(self, group: str) -> dict[str, Array]:
@@ -108,9 +109,6 @@ class Columns:
         nodes = {n: v for n, v in self._file[group].items() if isinstance(v, h5py.Dataset)}
         names = [n for n, v in nodes.items() if not _is_bare_dimension(v)]
         return {name: self.values(f"{group}/{name}") for name in names}
-
-
-_PACKED = ("_FillValue", "scale_factor")
 
 
 def _is_bare_dimension(node: h5py.Dataset) -> bool:
