@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+import small_project
 from invented import station_config
 from sunledger.config.models.base import parse_utc
 from sunledger.physics.sun import sun_times
@@ -162,6 +163,48 @@ def test_files_by_other_clocks(project: Path) -> None:
         assert str(shown[0]) == "2031-06-01 00:00:00"
         assert str(bounds[0, 0]).startswith("2031-05-31T18:15")
     assert found_noon(folder) < 61.0
+
+
+TURN = ("2030-12-30", "2030-12-31", "2031-01-01")
+
+
+@pytest.mark.parametrize("offset", ["+05:45", "-03:30"])
+def test_files_over_the_turn_of_the_year(tmp_path: Path, offset: str) -> None:
+    """Both year files together are the plain hours and days of the minutes, without a seam.
+
+    East of Greenwich the year begins in December of UTC, west of it it ends in January.
+    """
+    workflow = small_project.write_project(tmp_path / "p", TURN)
+    archive = workflow.parent / "archive" / "tst"
+    small_project.edit(workflow, "station/station", lambda s: s.update(local_standard_time=offset))
+    rules = {"least_share_daily": 0.05, "periods": {"local_standard": ["hourly", "daily"]}}
+    small_project.edit(workflow, "processing", lambda p: p.update(aggregate=rules))
+    _, outcomes = run(workflow, Choice(), lambda *_: None)
+    assert {o.done for o in outcomes} == {"written"}
+    hours = pd.Timedelta(f"{offset[1:]}:00") * (1 if offset[0] == "+" else -1)
+    table = minutes_of_archive(workflow)
+    by_clock = table.set_axis(table.index + hours)["ghi"]
+    for product, rule in (("hourly", "h"), ("daily", "D")):
+        pieces, bounds = [], []
+        for year in ("2030", "2031"):
+            with xr.open_dataset(
+                archive / product / f"tst_{product}_local_{year}.nc", decode_timedelta=False
+            ) as ds:
+                shown = ds["local_standard_time"].to_index()
+                assert set(shown.strftime("%Y")) == {year}
+                pieces.append(pd.Series(ds["ghi"].values, shown))
+                bounds.append(ds["time_bounds"].values)
+        np.testing.assert_array_equal(bounds[0][-1, 1], bounds[1][0, 0])
+        got = pd.concat(pieces)
+        expected = by_clock.resample(rule).mean().reindex(got.index)
+        known = got.notna()
+        turn = pd.Timestamp("2031-01-01")
+        assert known[got.index < turn].sum() >= 1
+        assert known[got.index >= turn].sum() >= 1
+        np.testing.assert_allclose(got[known], expected[known], rtol=0, atol=2**-7)
+        # the period that holds the turn of UTC's year draws on the minutes of both
+        beside = turn - pd.Timedelta(1, "h" if product == "hourly" else "D")
+        assert known[beside] or known[turn]
 
 
 def found_noon(folder: Path) -> float:
