@@ -16,6 +16,7 @@ Zenith = Annotated[float, typer.Option(help="Of the sun. [degree]")]
 Temperature = Annotated[float, typer.Option(help="Of the instrument's body. [degC]")]
 NetLongwave = Annotated[float | None, typer.Option(help="At the instrument. [W m-2]")]
 Beam = Annotated[float | None, typer.Option(help="Direct irradiance. [W m-2]")]
+Change = Annotated[float, typer.Option(help="Of the light within the minute. [W m-2]")]
 At = Annotated[str | None, typer.Option(help="When, UTC; else the newest entry of the log.")]
 ProcessingFile = Annotated[Path | None, typer.Option(help="Settings; else the defaults.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
@@ -29,6 +30,7 @@ def budget(  # noqa: PLR0913 - one option a condition
     temperature: Temperature = 20.0,
     net_longwave: NetLongwave = None,
     beam: Beam = None,
+    change: Change = 0.0,
     at: At = None,
     processing: ProcessingFile = None,
     debug: Debug = False,
@@ -37,7 +39,7 @@ def budget(  # noqa: PLR0913 - one option a condition
     from sunledger.errors import SunledgerError
     from sunledger.run.budget_table import Conditions, budget_lines
 
-    wanted = Conditions(irradiance, zenith, temperature, net_longwave, beam, at)
+    wanted = Conditions(irradiance, zenith, temperature, net_longwave, beam, at, change)
     try:
         lines = budget_lines(station, quantity, wanted, processing)
     except SunledgerError as error:

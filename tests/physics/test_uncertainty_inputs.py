@@ -52,6 +52,7 @@ def test_every_component_says_where_it_comes_from() -> None:
             assert component.common in PERIODS
             marks = ("(quoted)", "(memory)", "no published source", "certificate")
             assert any(mark in component.source for mark in marks) or "WCRP" in component.source
+            assert component.reduced_by
         names = [c.name for c in budget]
         assert len(names) == len(set(names))
 

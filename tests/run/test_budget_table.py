@@ -46,6 +46,48 @@ def test_conditions_matter(changes: dict[str, float], component: str) -> None:
     assert size(before, "zero_offset_b") == size(after, "zero_offset_b")
 
 
+ASKED = {
+    "ghi": "calibration non_stability non_linearity temperature directional spectral zero_offset_a"
+    " zero_offset_b level logger_resolution logger_accuracy logger_gain clock maintenance soiling",
+    "dhi": "calibration non_stability non_linearity temperature directional spectral zero_offset_a"
+    " zero_offset_b level shade_geometry logger_resolution logger_accuracy clock maintenance",
+    "dni": "calibration non_stability non_linearity temperature spectral zero_offset_b pointing"
+    " logger_resolution logger_accuracy logger_gain clock maintenance soiling",
+    "lwd": "calibration non_stability body_temperature dome_temperature dome_factor window"
+    " logger_resolution logger_accuracy logger_gain clock maintenance soiling",
+}
+
+
+@pytest.mark.parametrize("quantity", ASKED)
+def test_every_component_is_told_whole(quantity: str) -> None:
+    """Law, width, how long its error stays, what reduces it, and where the width is from."""
+    lines = budget_lines(STATION, quantity, CLEAR)
+    head = next(x for x in lines if x.startswith("component "))
+    edges = [head.index(w) for w in ("law", "width", "u W m-2", "error is", "reduced by", "source")]
+    for name in ASKED[quantity].split():
+        (line,) = (x for x in lines if x.startswith(f"{name} "))
+        law, width, _, same, reduced, source = (
+            line[a:b].strip() for a, b in zip(edges, [*edges[1:], None], strict=True)
+        )
+        assert law in ("normal", "rectangular", "triangular")
+        assert float(width.split()[0]) > 0
+        assert same.startswith(("common", "independent"))
+        assert reduced
+        assert source
+
+
+def test_changing_light_by_hand() -> None:
+    """The clock's part: displaced by its error and the instrument's lag, of the range of light."""
+    steady, moving = (
+        size(budget_lines(STATION, "dni", Conditions(800.0, change=c)), "clock")
+        for c in (0.0, 300.0)
+    )
+    assert steady == 0.0
+    twice = size(budget_lines(STATION, "dni", Conditions(800.0, change=600.0)), "clock")
+    assert moving > 1.0
+    assert twice == pytest.approx(2 * moving, abs=0.002)
+
+
 def test_temperature_of_a_pyrgeometer() -> None:
     """4 sigma T**3 of the thermistor's 0.1 K: by CODATA's constant at 0 degC."""
     lines = budget_lines(STATION, "lwd", Conditions(250.0, temperature=0.0))
@@ -60,6 +102,7 @@ def test_temperature_of_a_pyrgeometer() -> None:
         ("ghi", Conditions(800.0, at="2001-01-01"), "no instrument with a certificate"),
         ("ghi", Conditions(800.0, at="soon"), "got 'soon'"),
         ("ghi", Conditions(800.0, zenith=190.0), "zenith must be from 0 to 180"),
+        ("ghi", Conditions(800.0, change=-1.0), "change must not be negative"),
         ("ghi", Conditions(800.0, temperature=280.0), "temperature must be from -100 to 100"),
     ],
 )

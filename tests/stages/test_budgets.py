@@ -81,11 +81,6 @@ def test_an_applied_correction_reduces_its_component() -> None:
         ({"polynomial": (1e-4,)}, "temperature", 0.3),
         ({"non_linearity": ((500.0, 0.2),)}, "non_linearity", 0.1),
         ({"directional": Directional((0.0,), (0.0,), ((0.0,),), 0.0)}, "directional", 3.0),
-        (
-            {"thermal_offset": OffsetModel("night", None, 0.0, 0.0, 0.0, 1.0)},
-            "zero_offset_a",
-            2.0,
-        ),
     ],
 )
 def test_every_correction_reduces_its_own_component(
@@ -95,6 +90,36 @@ def test_every_correction_reduces_its_own_component(
     before = widths(row_of("global_1"))
     after = widths(row_of("global_1", corrections=Corrections(**step)))
     assert {n: w for n, w in after.items() if w != before[n]} == {component: left}
+
+
+def offset_model(method: str) -> Corrections:
+    """Three hundredths of the net longwave, twice that by day."""
+    return Corrections(thermal_offset=OffsetModel(method, None, 0.0, 0.03, 0.0, 2.0))
+
+
+def test_a_corrected_thermal_offset_leaves_its_own_component() -> None:
+    """2 of the 7 W m-2 of the class, under a name that says so; nothing else changes."""
+    before = widths(row_of("global_1"))
+    after = widths(row_of("global_1", corrections=offset_model("night")))
+    assert before.pop("zero_offset_a") == 7.0
+    assert after.pop("thermal_offset_correction") == 2.0
+    assert after == before
+
+
+def test_a_correction_with_net_longwave_adds_the_terms_of_its_equation() -> None:
+    """E = (V - R_net W_net) / S: 10 % of R_net, 5 W m-2 of W_net; by hand, at 100 W m-2."""
+    resolved = period(station_config(instruments=EVERY))
+    rows = tuple(
+        replace(r, corrections=offset_model("pyrgeometer")) if r.position == "global_1" else r
+        for r in resolved.coefficients
+    )
+    resolved, time = replace(resolved, coefficients=rows), MARCH + 60 * np.arange(3)
+    around = surroundings({}, time, np.full(3, 40.0), resolved, 60)
+    (piece,) = pieces("global_1", {"mean": np.full(3, 500.0)}, around, resolved)
+    found = contributions(piece.components, piece.situation)
+    assert_allclose(found["thermal_sensitivity"], 0.1 * 0.06 * 100.0 / np.sqrt(3))
+    assert_allclose(found["net_longwave"], 0.06 * 5.0 / np.sqrt(3))
+    assert_allclose(found["thermal_offset_correction"], 2.0 * 100.0 / 200.0 / np.sqrt(3))
 
 
 def test_certificate_before_class_and_station_before_certificate() -> None:

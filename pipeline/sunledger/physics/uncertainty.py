@@ -45,7 +45,7 @@ class Situation:
         Largest angle out of level that the record allows. [degree]
     net_longwave : float or array
         At the instrument. [W m-2]
-    thermal_sensitivity : float
+    thermal_sensitivity : float or array
         Response to it, where the offset is corrected. [µV W-1 m2]
     body, dome : float or array
         Temperatures of a pyrgeometer. [K]
@@ -64,7 +64,7 @@ class Situation:
     zenith: Values = 90.0
     tilt: Values = 0.1
     net_longwave: Values = 0.0
-    thermal_sensitivity: float = 0.0
+    thermal_sensitivity: Values = 0.0
     body: Values = 0.0
     dome: Values = 0.0
     dome_constant: float = 0.0
@@ -95,7 +95,7 @@ FORMS: Mapping[str, Callable[[Situation], Values]] = {
     "thermal_sensitivity": lambda s: (
         np.abs(s.net_longwave) * s.thermal_sensitivity / 100.0 / np.asarray(s.sensitivity)
     ),
-    "net_longwave_error": lambda s: s.thermal_sensitivity / np.asarray(s.sensitivity),
+    "net_longwave_error": lambda s: np.asarray(s.thermal_sensitivity) / s.sensitivity,
     "body": lambda s: 4 * STEFAN_BOLTZMANN * np.asarray(s.body) ** 3,
     "dome": lambda s: 4 * s.dome_constant * STEFAN_BOLTZMANN * np.asarray(s.dome) ** 3,
     "dome_factor": _dome_factor,

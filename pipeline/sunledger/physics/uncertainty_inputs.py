@@ -124,13 +124,15 @@ LOGGER = "WCRP-121, annex F, p. 151 (quoted)"
 LEVEL = "WCRP-121, p. 32 (quoted): a centred bubble is level to 0.1 degree"
 
 FIELD = (
-    Component("logger_accuracy", "voltage", 1.0, source=LOGGER),
-    Component("logger_gain", "signal", 0.01, source=LOGGER),
-    Component("logger_resolution", "voltage", 0.05, "sample"),
+    Component("logger_accuracy", "voltage", 1.0, source=LOGGER,
+              reduced_by="a zero of the input taken on site"),
+    Component("logger_gain", "signal", 0.01, source=LOGGER,
+              reduced_by="a certificate of the logger's input"),
+    Component("logger_resolution", "voltage", 0.05, "sample", reduced_by="a finer range"),
     Component("maintenance", "signal", 0.2, "day", reduced_by="daily cleaning"),
     Component("soiling", "soiling", 1.0, "upkeep", reduced_by="cleaning"),
     Component("clock", "timing", 1.0, "sample", reduced_by="clock checks, a quick instrument"),
-)
+)  # fmt: skip
 """What the field adds to every instrument."""
 
 
@@ -183,17 +185,20 @@ def pyranometer_components(iso_class: str, calibration: float) -> tuple[Componen
         *_calibration(calibration),
         Component("non_stability", "yearly", limits.non_stability, source=said["non_stability"],
                   reduced_by="calibration, interpolation between certificates"),
-        Component("non_linearity", "signal", limits.non_linearity, source=said["non_linearity"]),
+        Component("non_linearity", "signal", limits.non_linearity, source=said["non_linearity"],
+                  reduced_by="non-linearity of the certificate applied"),
         Component("temperature", "signal", limits.temperature, source=said["temperature"],
                   reduced_by="temperature response of the certificate applied"),
-        Component("spectral", "signal", limits.spectral, source=said["spectral"]),
+        Component("spectral", "signal", limits.spectral, source=said["spectral"],
+                  reduced_by="a spectrally flat instrument"),
         Component("directional", "beam", limits.directional, source=said["directional"],
                   reduced_by="shade, directional response of the certificate applied"),
         Component("zero_offset_a", "net_longwave", limits.zero_offset_a,
                   source=said["zero_offset_a"], reduced_by="thermal offset corrected, ventilation"),
         Component("zero_offset_b", "absolute", limits.zero_offset_b, "day",
-                  source=said["zero_offset_b"]),
-        Component("zero_offset_other", "absolute", rest, source=said["total_zero_offset"]),
+                  source=said["zero_offset_b"], reduced_by="ventilation, a heavy housing"),
+        Component("zero_offset_other", "absolute", rest, source=said["total_zero_offset"],
+                  reduced_by="an instrument of a better class"),
         Component("level", "tilt", 1.0, source=LEVEL, reduced_by="good level checks"),
         *FIELD,
     )  # fmt: skip
@@ -202,11 +207,15 @@ def pyranometer_components(iso_class: str, calibration: float) -> tuple[Componen
 SHADED = (Component("shade_geometry", "signal", 0.5, reduced_by="a shade built to the geometry"),)
 """Added to a shaded pyranometer."""
 
+THERMAL_OFFSET = "thermal_offset_correction"
+"""Name of what the correction of the thermal offset leaves, in place of zero offset a."""
+
 THERMAL_CORRECTION = (
-    Component("thermal_sensitivity", "thermal_sensitivity", 10.0),
-    Component("net_longwave", "net_longwave_error", 5.0),
-)
-"""In place of zero offset a, where the thermal offset is corrected with net longwave."""
+    Component("thermal_sensitivity", "thermal_sensitivity", 10.0,
+              reduced_by="a fit over more nights"),
+    Component("net_longwave", "net_longwave_error", 5.0, reduced_by="a calibrated pyrgeometer"),
+)  # fmt: skip
+"""Added where the thermal offset is corrected with the net longwave that a pyrgeometer measures."""
 
 
 def pyrheliometer_components(iso_class: str, calibration: float) -> tuple[Component, ...]:
@@ -237,12 +246,16 @@ def pyrheliometer_components(iso_class: str, calibration: float) -> tuple[Compon
         *_calibration(calibration),
         Component("non_stability", "yearly", limits.non_stability, source=said,
                   reduced_by="calibration, interpolation between certificates"),
-        Component("non_linearity", "signal", limits.non_linearity, source=said),
+        Component("non_linearity", "signal", limits.non_linearity, source=said,
+                  reduced_by="non-linearity of the certificate applied"),
         Component("temperature", "signal", limits.temperature, source=said,
                   reduced_by="temperature response of the certificate applied"),
-        Component("spectral", "signal", limits.spectral, source=said),
-        Component("zero_offset_b", "absolute", limits.zero_offset_b, "day", source=said),
-        Component("zero_offset_other", "absolute", rest, source=said),
+        Component("spectral", "signal", limits.spectral, source=said,
+                  reduced_by="a window without selectivity"),
+        Component("zero_offset_b", "absolute", limits.zero_offset_b, "day", source=said,
+                  reduced_by="a heavy housing"),
+        Component("zero_offset_other", "absolute", rest, source=said,
+                  reduced_by="an instrument of a better class"),
         Component("pointing", "signal", 0.1, "day", reduced_by="pointing within 0.1 degree"),
         *FIELD,
     )  # fmt: skip
@@ -291,8 +304,8 @@ def sensor_components(calibration: float) -> tuple[Component, ...]:
         *_calibration(calibration),
         Component("non_stability", "yearly", 3.0, reduced_by="calibration"),
         Component("spectral", "signal", 5.0, reduced_by="a sensor close to the wanted response"),
-        Component("directional", "signal", 4.0),
-        Component("temperature", "signal", 1.0),
+        Component("directional", "signal", 4.0, reduced_by="a diffuser close to the cosine"),
+        Component("temperature", "signal", 1.0, reduced_by="an instrument kept at a temperature"),
         *FIELD,
     )
 
@@ -317,13 +330,16 @@ def corrected(component: Component) -> Component:
     Returns
     -------
     Component
-        The same where the class leaves no more than the correction.
+        The width of the class where that leaves no more; what is left of zero offset a is the
+        component `THERMAL_OFFSET`.
     """
     left = LEFT_OF[component.name]
+    if component.name == "zero_offset_a":
+        component = replace(component, name=THERMAL_OFFSET)
     if component.width <= left:
         return component
     source = f"left of the correction applied; {PRACTICE}"
-    return replace(component, width=left, source=source, reduced_by="")
+    return replace(component, width=left, source=source, reduced_by="a better known response")
 
 
 def changed(components: tuple[Component, ...], **widths: float) -> tuple[Component, ...]:

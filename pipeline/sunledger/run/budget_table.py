@@ -15,7 +15,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.errors import BudgetError
 from sunledger.stages.surroundings import Surroundings
-from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, Budget, budget_at
+from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, SAME_FOR, Budget, budget_at
 
 MINUTE = 60
 
@@ -39,6 +39,8 @@ class Conditions:
         Direct irradiance; without it all of global over the cosine, at most 1000 W m-2. [W m-2]
     at : str or None
         When, UTC; without it the newest entry of the field log.
+    change : float
+        Range of the irradiance within the minute. [W m-2]
     """
 
     irradiance: float
@@ -47,6 +49,7 @@ class Conditions:
     net_longwave: float | None = None
     beam: float | None = None
     at: str | None = None
+    change: float = 0.0
 
 
 def _time(config: StationConfig, wanted: str | None) -> int:
@@ -65,6 +68,8 @@ def _checked(config: StationConfig, quantity: str, wanted: Conditions) -> None:
         raise BudgetError(f"{why} (got {quantity})")
     if not 0.0 <= wanted.zenith <= 180.0:
         raise BudgetError(f"zenith must be from 0 to 180 degree (got {wanted.zenith:g})")
+    if wanted.change < 0.0:
+        raise BudgetError(f"change must not be negative (got {wanted.change:g})")
     if not -100.0 <= wanted.temperature <= 100.0:
         raise BudgetError(f"temperature must be from -100 to 100 degC (got {wanted.temperature:g})")
 
@@ -118,6 +123,8 @@ def budget_lines(
     position = next(p for q, p, *_ in period.primary if q == quantity)
     one = {
         "mean": np.array([wanted.irradiance]),
+        "min": np.array([wanted.irradiance]),
+        "max": np.array([wanted.irradiance + wanted.change]),
         "body_temperature": np.array([wanted.temperature + 273.15]),
     }
     found = budget_at(position, one, _around(period, time, wanted), period, 0)
@@ -135,21 +142,24 @@ def budget_lines(
 def _conditions(wanted: Conditions, period: Period) -> Iterator[str]:
     net = wanted.net_longwave
     net = period.processing.uncertainty.net_longwave if net is None else net
+    light = f"light changing by {wanted.change:g} W m-2" if wanted.change else "steady light"
     yield (
         f"irradiance {wanted.irradiance:g} W m-2, zenith {wanted.zenith:g} degree, body"
-        f" {wanted.temperature:g} degC, net longwave {net:g} W m-2, steady light"
+        f" {wanted.temperature:g} degC, net longwave {net:g} W m-2, {light}"
     )
 
 
 def _table(budget: Budget, irradiance: float) -> Iterator[str]:
     components, sizes = budget
-    yield f"{'component':<20} {'law':<12} {'width':<34} {'u W m-2':>8}  {'common to':<12} source"
+    yield (
+        f"{'component':<26} {'law':<12} {'width':<31} {'u W m-2':>8}"
+        f"  {'error is':<31} {'reduced by':<57} source"
+    )
     for part in sorted(components, key=lambda c: -sizes[c.name]):
         width = f"{part.width:g} {part.unit}"
-        reduced = f"; reduced by {part.reduced_by}" if part.reduced_by else ""
         yield (
-            f"{part.name:<20} {part.law:<12} {width:<34} {sizes[part.name]:8.3f}"
-            f"  {part.common:<12} {part.source}{reduced}"
+            f"{part.name:<26} {part.law:<12} {width:<31} {sizes[part.name]:8.3f}"
+            f"  {SAME_FOR[part.common]:<31} {part.reduced_by:<57} {part.source}"
         )
     standard = math.sqrt(sum(size**2 for size in sizes.values()))
     expanded = COVERAGE_FACTOR * standard

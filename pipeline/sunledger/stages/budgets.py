@@ -20,6 +20,7 @@ from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import Situation
 from sunledger.physics.uncertainty_inputs import (
     SHADED,
+    THERMAL_CORRECTION,
     Component,
     corrected,
     pyranometer_components,
@@ -91,6 +92,8 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
         found += _band(row)
     applied = _applied(row)
     found = tuple(corrected(c) if c.name in applied else c for c in found)
+    offset = row.corrections.thermal_offset
+    found += THERMAL_CORRECTION if offset is not None and offset.method == "pyrgeometer" else ()
     stated = {name: (width, law, source) for name, width, law, source in row.widths}
     return tuple(_stated(c, stated[c.name]) if c.name in stated else c for c in found)
 
@@ -193,6 +196,12 @@ def _tilt(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array |
     return out
 
 
+def _thermal_sensitivity(row: Coefficients) -> float:
+    """Of the sensitivity, as the correction with net longwave takes it."""
+    model = row.corrections.thermal_offset
+    return 0.0 if model is None else abs(model.net_longwave * model.daylight_factor)
+
+
 def _soiling(
     period: Period, row: Coefficients, time: npt.NDArray[np.int64], interval: int
 ) -> Array | float:
@@ -243,6 +252,7 @@ def _situation(
             "zenith": around.zenith,
             "tilt": _tilt(period, row.position, time),
             "net_longwave": around.net_longwave,
+            "thermal_sensitivity": _thermal_sensitivity(row) * sensitivity,
         }
     return Situation(
         sensitivity=sensitivity,

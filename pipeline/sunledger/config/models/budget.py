@@ -10,16 +10,21 @@ from pydantic import Field
 from sunledger.config.models.base import EntryError, Model, Name, Text
 from sunledger.physics.uncertainty_inputs import (
     SHADED,
+    THERMAL_CORRECTION,
+    THERMAL_OFFSET,
     pyranometer_components,
     pyrgeometer_components,
     pyrheliometer_components,
     sensor_components,
 )
 
-_PYRANOMETER = (*pyranometer_components("A", 1.0), *SHADED)
+_PYRANOMETER = (
+    *(c.name for c in (*pyranometer_components("A", 1.0), *SHADED, *THERMAL_CORRECTION)),
+    THERMAL_OFFSET,
+)
 COMPONENTS: dict[str, tuple[str, ...]] = {
-    "thermopile_pyranometer": tuple(c.name for c in _PYRANOMETER),
-    "black_and_white_pyranometer": tuple(c.name for c in _PYRANOMETER),
+    "thermopile_pyranometer": _PYRANOMETER,
+    "black_and_white_pyranometer": _PYRANOMETER,
     "pyrheliometer": tuple(c.name for c in pyrheliometer_components("A", 1.0)),
     "pyrgeometer": tuple(c.name for c in pyrgeometer_components(1.0)),
     "ultraviolet_sensor": tuple(c.name for c in sensor_components(1.0)),
