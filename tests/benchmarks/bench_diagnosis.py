@@ -25,6 +25,7 @@ from sunledger.diagnosis.obstacles import below_profile, returning_shadows, sun_
 from sunledger.diagnosis.pointing import local_failures, lost_days
 from sunledger.diagnosis.ratios import Ratios, sky_ratios
 from sunledger.diagnosis.responsivity import against_certificates, changed_sensitivity
+from sunledger.diagnosis.sectors import sector_departures
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import change_between
 from sunledger.diagnosis.soiling import cleaning_step, soiling_drift
@@ -88,7 +89,7 @@ def false_findings(station: str, parts: Components, subject: Subject, cut: float
         cleaning_step(subject, before, later)[2],
         soiling_drift(subject, *whole)[2],
         *lost_days(subject, parts),
-        *local_failures(subject, whole[0]),
+        *local_failures(subject, sector_departures(whole[0])),
         *gross_mixups(subject, parts, SENSITIVITIES[station]),
         *returning_shadows(subject, path, known, parts.middle.size),
     ]

@@ -8,27 +8,20 @@ import numpy as np
 
 import invented
 from recorded_month import START, cleaning, recorded
-from sunledger.diagnosis.month_checks import (
-    NOT_ENOUGH,
-    certificates,
-    dirt,
-    pointing,
-    shadows,
-)
+from sunledger.diagnosis.month import NOT_ENOUGH
+from sunledger.diagnosis.month_checks import certificates, dirt
 from sunledger.diagnosis.selection import Components
-from sunledger.physics.sun import solar_position
 
 
 def test_a_clean_month_is_told_in_numbers(dry_month: Components) -> None:
     """No finding, and what could be said."""
     month = recorded(dry_month, [cleaning(15)])
-    for check in (certificates, dirt, pointing, shadows):
+    for check in (certificates, dirt):
         found, verdict = check(month)
         assert found == []
         assert verdict
     _, told = certificates(month)
     assert told["stretches"][0]["clear_minutes"] > 1000
-    assert told["stretches"][0]["in_situ"]
     assert "not observable" in dirt(month)[1]["limit"]
 
 
@@ -86,24 +79,6 @@ def test_little_clear_sky_is_not_enough(dry_month: Components) -> None:
     few = replace(dry_month, usable=dry_month.middle < START + 2 * 86400)
     month = recorded(few)
     assert certificates(month)[1]["stretches"][0]["said"] == NOT_ENOUGH
-    assert pointing(month)[1]["azimuths"] == NOT_ENOUGH
     dark = recorded(replace(dry_month, usable=np.zeros(dry_month.middle.size, dtype=bool)))
-    for check in (certificates, dirt, pointing, shadows):
+    for check in (certificates, dirt):
         assert check(dark)[0] == []
-
-
-def test_a_shadow_is_found_unless_the_profile_knows_it(dry_month: Components) -> None:
-    """The skyline of the station's file."""
-    month = recorded(dry_month)
-    sun = solar_position(
-        dry_month.middle, dry_month.latitude, dry_month.longitude, dry_month.altitude
-    )
-    hidden = (sun.azimuth >= 66.0) & (sun.azimuth < 78.0) & (sun.zenith > 75.0)
-    walled = replace(month, parts=replace(dry_month, dni=np.where(hidden, 0.5, dry_month.dni)))
-    (found,), verdict = shadows(walled)
-    assert found.name == "returning_shadow"
-    assert verdict["suggested_skyline"]
-    wall = ((65.9, 0.0), (66.0, 15.0), (78.0, 15.0), (78.1, 0.0))
-    entry = (month.resolved.start, month.resolved.end, wall)
-    known = replace(walled, resolved=replace(month.resolved, skylines=(entry,)))
-    assert shadows(known)[0] == []

@@ -33,7 +33,7 @@ def test_a_wall_is_found_where_it_stands(behind_a_mast: Components) -> None:
     path = sun_path(behind_a_mast)
     subject = subject_of(behind_a_mast, "kpn", "2031-08")
     (found,) = returning_shadows(subject, path, below_profile(path, ()), behind_a_mast.middle.size)
-    assert (found.name, found.target) == ("returning_shadow", "dni")
+    assert (found.name, found.target) == ("returning_shadow", "azimuth 66 to 75")
     assert found.size == pytest.approx(15.0, abs=1.0)
     assert found.evidence["azimuth_from"] >= 66.0 - 3.0
     assert found.evidence["azimuth_to"] <= 78.0 + 3.0

@@ -9,6 +9,7 @@ import pytest
 
 from sunledger.diagnosis.pointing import direct_lost, local_failures, lost_days, off_sun
 from sunledger.diagnosis.ratios import sky_ratios
+from sunledger.diagnosis.sectors import sector_departures
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.subject import subject_of
 
@@ -56,11 +57,14 @@ def test_one_azimuth_at_which_the_shade_fails(dry_month: Components) -> None:
     """A local departure is named with its sector; smooth ones and clean months are not."""
     clear, _ = sky_ratios(dry_month)
     subject = subject_of(dry_month, "kpn", "2031-08")
-    assert local_failures(subject, clear) == ()
+    assert local_failures(subject, sector_departures(clear)) == ()
     here = (clear.azimuth >= 30.0) & (clear.azimuth < 45.0)
     spoilt = replace(clear, log_ratio=clear.log_ratio - 0.03 * here)
-    (found,) = [f for f in local_failures(subject, spoilt) if f.size < 0]
+    (found,) = [f for f in local_failures(subject, sector_departures(spoilt)) if f.size < 0]
     assert found.evidence["azimuth_from"] == 30.0
     assert found.size == pytest.approx(-3.0, abs=0.3)
+    assert found.target == "azimuth 30 to 45"
+    assert "a shade that lets the beam past" in found.cannot_tell
+    assert "never at the sun" in found.action
     slope = replace(clear, log_ratio=clear.log_ratio + 0.02 * np.sin(np.radians(clear.azimuth)))
-    assert local_failures(subject, slope) == ()
+    assert local_failures(subject, sector_departures(slope)) == ()

@@ -7,19 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from generated_month import generated_month
-from sunledger.diagnosis.ratios import Ratios, sky_ratios
+from sunledger.diagnosis.ratios import sky_ratios
 from sunledger.diagnosis.responsivity import (
     against_certificates,
     changed_sensitivity,
-    control_chart,
-    quoted_range,
     responsivity_by_zenith,
+    responsivity_in_tens,
 )
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.subject import subject_of
-
-KNOWN = {"ghi": 0.018, "dhi": 0.016, "dni": 0.009}
 
 
 def test_the_ratio_times_the_certificate_is_voltage_over_the_sum(dry_month: Components) -> None:
@@ -34,30 +30,16 @@ def test_the_ratio_times_the_certificate_is_voltage_over_the_sum(dry_month: Comp
     assert all(0 < b.half_width < 0.05 for b in plain if b.days > 4)
 
 
-def test_the_series_is_quoted_at_45_degrees_or_at_the_nearest_common_bin() -> None:
-    """In a high-latitude winter the sun does not get there."""
-    summer = sky_ratios(generated_month("osr", 5, "2031-06-15", 15))[0]
-    winter = sky_ratios(generated_month("osr", 5, "2031-12-01", 31))[0]
-    assert quoted_range([summer]) == (40.0, 50.0)
-    assert winter.zenith.min() > 60.0
-    common = quoted_range([summer, winter])
-    assert common is not None
-    assert common[0] >= 60.0
-    assert quoted_range([summer, winter.where(np.zeros(winter.day.size, bool))]) is None
-
-
-def test_the_chart_marks_the_month_that_is_off(dry_month: Components) -> None:
-    """Limits follow from certificates, class and age; 6 % is beyond them, 0 is not."""
-    months: dict[str, Ratios] = {
-        "2031-08": sky_ratios(dry_month)[0],
-        "2031-09": sky_ratios(replace(dry_month, ghi=1.06 * dry_month.ghi))[0],
-    }
-    chart = control_chart(months, KNOWN, 0.015, {"2031-08": 0.9, "2031-09": 1.0})
-    assert [(p.month, p.outside) for p in chart] == [("2031-08", False), ("2031-09", True)]
-    share = float(months["2031-08"].share.mean())
-    # sum of squares by hand: certificates, 2 x 0.5 % direction, 1.5 % a year
-    squares = 0.018**2 + (share * 0.016) ** 2 + ((1 - share) * 0.009) ** 2 + 0.01**2
-    assert chart[0].upper == pytest.approx(1 + np.sqrt(squares + (0.015 * 0.9) ** 2))
+def test_ranges_of_ten_degrees_lie_over_the_bins(dry_month: Components) -> None:
+    """Each holds the minutes of two bins, those of days with too few in either bin too."""
+    clear = sky_ratios(dry_month)[0]
+    tens = {r.zenith_from: r for r in responsivity_in_tens(clear)}
+    bins = {b.zenith_from: b for b in responsivity_by_zenith(clear)}
+    assert tens[50.0].zenith_to == 60.0
+    inside = int(((clear.zenith >= 50.0) & (clear.zenith < 60.0)).sum())
+    assert bins[50.0].minutes + bins[55.0].minutes <= tens[50.0].minutes <= inside
+    ends = sorted((bins[50.0].ratio, bins[55.0].ratio))
+    assert ends[0] - 2e-4 < tens[50.0].ratio < ends[1] + 2e-4
 
 
 def test_a_drift_of_the_direct_becomes_its_finding(dry_month: Components) -> None:

@@ -17,7 +17,14 @@ from sunledger.archive.findings_file import (
 from sunledger.archive.products import read_minutes
 from sunledger.archive.verify import verify
 from sunledger.config.resolve import resolve_period
-from sunledger.run.diagnosing import components_of, diagnosable, diagnose, finding_words
+from sunledger.run.diagnosing import (
+    MONTHS_BACK,
+    components_of,
+    diagnosable,
+    diagnose,
+    earlier_verdicts,
+    finding_words,
+)
 from sunledger.run.job import Choice, prepare, run
 from sunledger.run.months import month_bounds
 from sunledger.vocabulary import CONDITIONS
@@ -130,3 +137,29 @@ def test_disturbed_minutes_and_clocks_apart_are_not_usable(made: Path) -> None:
     assert not parts.usable[[5, 7]].any()
     month = parts.middle - first
     assert month[7] - month[6] == 80.0  # the true middle follows the residual
+
+
+def test_a_month_is_compared_with_those_before_it(tmp_path: Path) -> None:
+    """Only what its checks compare is read, in order of months; broken files are passed over."""
+    folder = tmp_path / "tst"
+    told = {"nights": {"ghi": {"nights": 9}, "verdict": "x"}, "evidence": {"clear_days": 3}}
+    for month in ("2030-12", "2031-01", "2031-02", "2027-01"):
+        write_findings(findings_path(folder, month), FindingsFile({"verdicts": told}))
+    findings_path(folder, "2031-01").write_text("broken")
+    assert MONTHS_BACK == 36
+    assert earlier_verdicts(folder, "2031-02") == {"2030-12": {"nights": {"ghi": {"nights": 9}}}}
+    assert list(earlier_verdicts(folder, "2031-03")) == ["2030-12", "2031-02"]
+    assert earlier_verdicts(folder, "2027-01") == {}
+
+
+def test_a_later_month_is_judged_anew_where_an_earlier_one_changed(project: Path) -> None:
+    """July reads June's verdicts; what follows from June alone changes its key, once."""
+    june, july = (findings_path(station(project), m) for m in (MONTH, "2031-07"))
+    key = read_findings(july).header["key"]
+    file = read_findings(june)
+    verdicts = {**file.header["verdicts"], "nights": {"ghi": {"nights": 30}}}
+    job = prepare(project, Choice())
+    write_findings(june, FindingsFile({**file.header, "verdicts": verdicts}, file.rows))
+    done = {o.unit: o.done for o in diagnose(job.context, reversed(job.plan.units))}
+    assert done == {"tst findings 2031-06": "unchanged", "tst findings 2031-07": "written"}
+    assert read_findings(july).header["key"] != key

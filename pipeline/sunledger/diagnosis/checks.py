@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from sunledger.diagnosis.chart_check import responsivity
 from sunledger.diagnosis.findings import Finding, ordered
 from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
-from sunledger.diagnosis.month_checks import certificates, dirt, pointing, shadows
+from sunledger.diagnosis.month_checks import certificates, dirt
+from sunledger.diagnosis.night_checks import nights
+from sunledger.diagnosis.of_record import COMPONENTS
+from sunledger.diagnosis.sky_checks import frost, pointing, shadows
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
@@ -62,8 +68,20 @@ CHECKS: dict[str, Check] = {
     "changes": changes,
     "recorded_settings": recorded_settings,
     "certificates": certificates,
+    "responsivity": responsivity,
     "dirt": dirt,
     "pointing": pointing,
     "shadows": shadows,
+    "frost": frost,
+    "nights": nights,
 }
 """In this order; a new check is one row."""
+
+OVER_MONTHS: Mapping[str, tuple[str, ...]] = {
+    "constant_terms": ("east_degree",),
+    "responsivity": ("ranges", "limit"),
+    "pointing": ("sectors",),
+    "nights": COMPONENTS,
+}
+"""Check → fields of its verdict with which later months are compared. They follow from their own
+month alone, so that a changed month stales those after it once and no further."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
+from sunledger.diagnosis.beside import NOTHING, Beside
 from sunledger.diagnosis.closure_fit import Moments, moments_of
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.ratios import Ratios, sky_ratios
@@ -21,9 +22,13 @@ from sunledger.diagnosis.selection import (
     clear_minutes,
     closure_columns,
 )
+from sunledger.diagnosis.subject import Subject, subject_of
 
 Verdict = dict[str, Any]
 """What a check could say, in words and numbers, also where it found nothing."""
+Verdicts = Mapping[str, Mapping[str, Any]]
+"""Check → what it could say."""
+NOT_ENOUGH = "not enough evidence"
 
 
 @dataclass(frozen=True)
@@ -41,12 +46,30 @@ class DiagnosedMonth:
         Resolved configuration of the month.
     parts : Components
         The three components.
+    beside : Beside
+        Flags and net longwave.
+    earlier : mapping
+        Earlier month of the station → its verdicts, in order.
     """
 
     period: str
     config: StationConfig
     resolved: Period
     parts: Components
+    beside: Beside = NOTHING
+    earlier: Mapping[str, Verdicts] = field(default_factory=dict)
+
+    @cached_property
+    def subject(self) -> Subject:
+        """
+        Whose findings they are.
+
+        Returns
+        -------
+        subject : Subject
+            With the means of the month.
+        """
+        return subject_of(self.parts, self.resolved.station_id, self.period)
 
     @cached_property
     def clear(self) -> ClearMinutes:

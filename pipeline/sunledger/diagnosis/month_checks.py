@@ -1,4 +1,4 @@
-"""Checks of a month for sensitivities, mix-ups, dirt, pointing and obstacles."""
+"""Checks of a month for sensitivities, mix-ups and dirt."""
 
 from __future__ import annotations
 
@@ -6,42 +6,28 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
-import numpy as np
-
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.mixups import all_causes, certificate_mixup, gross_mixups
-from sunledger.diagnosis.month import DiagnosedMonth, Verdict
-from sunledger.diagnosis.obstacles import (
-    below_profile,
-    returning_shadows,
-    suggested_skyline,
-    sun_path,
-)
+from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
 from sunledger.diagnosis.of_record import (
     cleanings,
     coefficients_at,
+    expanded_uncertainties,
     other_sensitivities,
     sensitivities,
     stretches,
 )
-from sunledger.diagnosis.pointing import local_failures, lost_days
 from sunledger.diagnosis.ratios import Ratios
 from sunledger.diagnosis.responsivity import (
     against_certificates,
     changed_sensitivity,
-    responsivity_by_zenith,
 )
-from sunledger.diagnosis.separation import LEAST_CLEAR, Pair
+from sunledger.diagnosis.separation import Pair
 from sunledger.diagnosis.soiling import NOT_SEEN, cleaning_step, soiling_drift
-from sunledger.diagnosis.subject import Subject, subject_of
+from sunledger.diagnosis.subject import Subject
 
 Sky = tuple[Ratios, Ratios]
 Told = tuple[list[Finding], Verdict]
-NOT_ENOUGH = "not enough evidence"
-
-
-def _subject(month: DiagnosedMonth) -> Subject:
-    return subject_of(month.parts, month.resolved.station_id, month.period)
 
 
 def _within(sky: Sky, start: float, end: float) -> Sky:
@@ -82,7 +68,7 @@ def certificates(month: DiagnosedMonth) -> Told:
     findings, verdict : list of Finding, dict
         Gross mix-ups first: where there is one, nothing finer is said of the month.
     """
-    subject, parts = _subject(month), stretches(month)
+    subject, parts = month.subject, stretches(month)
     found: list[Finding] = []
     verdict: Verdict = {"stretches": []}
     for start, end in parts:
@@ -90,14 +76,11 @@ def certificates(month: DiagnosedMonth) -> Told:
         in_use = sensitivities(rows)
         found += _gross(month, subject, in_use, (start, end))
         causes = all_causes(in_use, other_sensitivities(month, rows))
-        known = {name: 2 * row.relative_uncertainty for name, row in rows.items()}
+        known = expanded_uncertainties(rows)
         sky = _within(month.skies, start, end)
         pair, opinion, own = against_certificates(subject, sky, known, causes)
         found += [f for f in (certificate_mixup(subject, pair, opinion) or own,) if f]
-        bins = responsivity_by_zenith(sky[0])
-        verdict["stretches"].append(
-            _told(pair) | {"in_situ": [[b.zenith_from, b.ratio, b.half_width] for b in bins]}
-        )
+        verdict["stretches"].append(_told(pair))
     for (_, before_end), (start, _) in pairwise(parts):
         before = _within(month.skies, month.resolved.start, before_end)
         after = _within(month.skies, start, month.resolved.end)
@@ -132,7 +115,7 @@ def dirt(month: DiagnosedMonth) -> Told:
     findings, verdict : list of Finding, dict
         Only within a stretch without exchanges.
     """
-    subject, found = _subject(month), []
+    subject, found = month.subject, []
     verdict: Verdict = {"cleanings": [], "limit": NOT_SEEN}
     for start, end in stretches(month):
         edges = [start, *(t for t in cleanings(month) if start < t < end), end]
@@ -150,50 +133,3 @@ def _placed(month: DiagnosedMonth, found: Finding, since: int) -> Finding:
     """A loss with its beginning and the position that has it, as a person accepts it."""
     position = coefficients_at(month, since)[found.target].position
     return replace(found, target=position, onset=since)
-
-
-def pointing(month: DiagnosedMonth) -> Told:
-    """
-    Days on which the direct was lost, and azimuths at which closure fails.
-
-    Parameters
-    ----------
-    month : DiagnosedMonth
-        The month.
-
-    Returns
-    -------
-    findings, verdict : list of Finding, dict
-        Azimuths need as much clear sky as a comparison does.
-    """
-    subject = _subject(month)
-    found = list(lost_days(subject, month.parts))
-    verdict: Verdict = {"lost_days": len(found)}
-    clear = month.skies[0]
-    if clear.day.size >= LEAST_CLEAR[0]:
-        found += local_failures(subject, clear)
-    else:
-        verdict["azimuths"] = NOT_ENOUGH
-    return found, verdict
-
-
-def shadows(month: DiagnosedMonth) -> Told:
-    """
-    Shadows that return at the same position of the sun and are not in the horizon profile.
-
-    Parameters
-    ----------
-    month : DiagnosedMonth
-        The month.
-
-    Returns
-    -------
-    findings, verdict : list of Finding, dict
-        The verdict tells the skyline that the shadows suggest.
-    """
-    path = sun_path(month.parts)
-    known = np.zeros(path.azimuth.size, dtype=bool)
-    for _, _, profile in month.resolved.skylines:
-        known |= below_profile(path, profile)
-    found = returning_shadows(_subject(month), path, known, month.parts.middle.size)
-    return list(found), {"suggested_skyline": [list(c) for c in suggested_skyline(path)]}

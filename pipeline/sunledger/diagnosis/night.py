@@ -10,9 +10,11 @@ import numpy.typing as npt
 from scipy import special
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about
+from sunledger.diagnosis.series import last_against_earlier
+from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
 
 Array = npt.NDArray[np.float64]
+Nights = npt.NDArray[np.int64]
 
 NIGHT = 100.0
 """Least zenith angle of a night minute. [degree]"""
@@ -53,7 +55,7 @@ class NightOffset:
 
 
 def night_offset(
-    component: str, value: Array, zenith: Array, night: Array, net: Array | None = None
+    component: str, value: Array, zenith: Array, night: Nights, net: Array | None = None
 ) -> NightOffset | None:
     """
     Offset of one instrument.
@@ -117,26 +119,34 @@ def beyond_class(subject: Subject, offset: NightOffset, limit: float) -> Finding
     offset : NightOffset
         Of the month.
     limit : float
-        The class's zero offset a at 200 W m-2. [W m-2]
+        The class's zero offset a at 200 W m-2; of a pyrheliometer its complete zero offset.
+        [W m-2]
 
     Returns
     -------
     finding : Finding or None
-        None while the interval reaches into the limits, or where the net longwave is unknown.
+        None while the interval reaches into the limits, or, of a pyranometer, where the net
+        longwave is unknown.
     """
+    scaled = bool(np.isfinite(offset.at_class))
     size, half = offset.at_class, offset.at_class_half_width
-    if not abs(size) - half > limit:
+    if not scaled:
+        # only an offset that does not follow the net longwave can be judged as it is
+        size, half = offset.offset, offset.half_width
+    if not (scaled or offset.component == "dni") or abs(size) - half <= limit:
         return None
     word = WORDS[offset.component]
+    where = f"at a net longwave of {AT_NET:.0f} W m-2 " if scaled else "at night "
     return finding_about(
         subject,
         "night_offset_beyond_class",
         offset.component,
         Size(size, half, "W m-2"),
-        f"check ventilation, levelling screws' shield and wiring of the {word} radiometer: at a net"
-        f" longwave of {AT_NET:.0f} W m-2 it reads {size:.1f} W m-2, its class allows {limit:g}",
-        evidence={"nights": offset.nights, "median_offset": offset.offset},
+        f"check ventilation, sun shield, desiccant and wiring of the {word} radiometer:"
+        f" {where}it reads {size:.1f} W m-2, its class allows {limit:g}",
+        evidence={"nights": offset.nights, "median_offset": offset.offset, "limit": limit},
         effect=offset.offset,
+        severity=severity_of(offset.offset),
     )
 
 
@@ -151,22 +161,24 @@ def changing_offset(
     subject : Subject
         Whose; the last month.
     months : sequence of NightOffset
-        One instrument's months in order, at least four.
+        One instrument's months in order.
     least : float
         Smaller changes are no matter. [W m-2]
 
     Returns
     -------
     finding : Finding or None
-        Compared at the class's net longwave where it is known, else as it is.
+        Compared at the class's net longwave where it is known, else as it is; None in too short a
+        series.
     """
-    if len(months) < 4:
-        return None
     known = all(np.isfinite(m.at_class) for m in months)
-    values = np.array([m.at_class if known else m.offset for m in months])
-    halves = np.array([m.at_class_half_width if known else m.half_width for m in months])
-    change = float(values[-1] - np.median(values[:-1]))
-    half = float(np.hypot(halves[-1], 1.4826 * 2 * np.median(np.abs(values - np.median(values)))))
+    told = last_against_earlier(
+        [m.at_class if known else m.offset for m in months],
+        [m.at_class_half_width if known else m.half_width for m in months],
+    )
+    if told is None:
+        return None
+    change, half = told
     if abs(change) - half < least:
         return None
     return finding_about(
@@ -177,4 +189,5 @@ def changing_offset(
         f"check ventilator and desiccant of the {WORDS[months[-1].component]} radiometer",
         evidence={"months": len(months), "nights": months[-1].nights},
         effect=change,
+        severity=severity_of(change),
     )

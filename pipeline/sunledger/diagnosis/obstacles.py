@@ -192,7 +192,7 @@ def returning_shadows(
             finding_about(
                 subject,
                 "returning_shadow",
-                "dni",
+                f"azimuth {first:.0f} to {last:.0f}",
                 Size(top, CELL[1], "degree"),
                 f"look from the instruments toward {first:.0f} to {last:.0f}°, up to {top:.0f}°"
                 " (never at the sun): remove the obstacle or enter it in the horizon profile",

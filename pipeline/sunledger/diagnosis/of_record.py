@@ -85,6 +85,23 @@ def sensitivities(rows: dict[str, Coefficients]) -> dict[str, float]:
     return {name: row.sensitivity_points[0][1] for name, row in rows.items()}
 
 
+def expanded_uncertainties(rows: dict[str, Coefficients]) -> dict[str, float]:
+    """
+    Expanded uncertainties of the calibrations in force.
+
+    Parameters
+    ----------
+    rows : dict of Coefficients
+        From :func:`coefficients_at`.
+
+    Returns
+    -------
+    uncertainties : dict of float
+        Component → relative, k = 2. [1]
+    """
+    return {name: 2 * row.relative_uncertainty for name, row in rows.items()}
+
+
 def other_sensitivities(
     month: DiagnosedMonth, rows: dict[str, Coefficients]
 ) -> dict[str, tuple[str, float]]:

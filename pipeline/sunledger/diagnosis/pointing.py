@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.mean_of_days import mean_of_days
-from sunledger.diagnosis.ratios import Ratios, day_values
+from sunledger.diagnosis.sectors import SECTOR, Sector
 from sunledger.diagnosis.selection import DAY, Components, solar_day
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
 
@@ -24,11 +25,12 @@ LEAST_LOST = 30
 """Minutes of a day from which the direct of that day counts as lost."""
 SAME_TIME, SAME_TIME_SHARE, SAME_TIME_DAYS = 2, 0.6, 3
 """Hours, share of the minutes within them, and days, from which the failing has its time of day."""
-SECTOR = 15.0
-"""Width of the sectors of azimuth. [degree]"""
 LEAST_LOCAL = 0.015
 """Departure of a sector from its neighbours. [1]"""
-LEAST_DAYS = 5
+DIRECT_LOW = ("a pyrheliometer that points off", "something before the pyrheliometer")
+"""Causes of a global above the component sum."""
+BEAM_ON_DIFFUSE = ("a shade that lets the beam past", "something before the global")
+"""Causes of a global below it."""
 
 
 def direct_lost(parts: Components) -> Mask:
@@ -150,7 +152,9 @@ def off_sun(subject: Subject, parts: Components, off: Mask) -> Finding | None:
     )
 
 
-def local_failures(subject: Subject, clear: Ratios) -> tuple[Finding, ...]:
+def local_failures(
+    subject: Subject, sectors: Sequence[Sector], since: str = ""
+) -> tuple[Finding, ...]:
     """
     Sectors of azimuth in which closure departs from both neighbours.
 
@@ -158,44 +162,37 @@ def local_failures(subject: Subject, clear: Ratios) -> tuple[Finding, ...]:
     ----------
     subject : Subject
         Whose.
-    clear : Ratios
-        Clear steady minutes.
+    sectors : sequence of Sector
+        From :func:`sunledger.diagnosis.sectors.sector_departures`, or their changes.
+    since : str
+        What changes are counted from; empty for departures as they are.
 
     Returns
     -------
     findings : tuple of Finding
-        A lean, a clock or a sensitivity change closure smoothly; what changes it in one sector only
-        is a shade or a pyrheliometer that does not point well there, or an obstacle.
+        What changes closure in one sector only is a shade or a pyrheliometer that does not point
+        well there, or an obstacle; the sign parts them in two groups.
     """
-    numbers = np.floor(clear.azimuth / SECTOR).astype(int)
-    levels = {}
-    for number in np.unique(numbers):
-        values = day_values(clear.where(numbers == number))
-        if values.day.size >= LEAST_DAYS:
-            levels[int(number)] = mean_of_days(values.value, values.minutes, 60)
-    found = []
-    for number, here in levels.items():
-        sides = [levels.get(number + s) for s in (-1, 1)]
-        if sides[0] is None or sides[1] is None:
-            continue
-        off = here.value - (sides[0].value + sides[1].value) / 2
-        variance = here.variance + (sides[0].variance + sides[1].variance) / 4
-        half = 2.0 * float(np.sqrt(variance))
-        if abs(off) < LEAST_LOCAL or abs(off) < 2 * half:
-            continue
-        effect = off * subject.means.get("ghi", 0.0) * float((numbers == number).mean())
-        found.append(
-            finding_about(
-                subject,
-                "fails_at_one_sun_azimuth",
-                "closure",
-                Size(100 * off, 100 * half, "%"),
-                f"look toward {number * SECTOR:.0f} to {(number + 1) * SECTOR:.0f}°: alignment of"
-                " shade and pyrheliometer there, or something in their way",
-                evidence={"azimuth_from": number * SECTOR, "days": here.days},
-                effect=effect,
-                severity=severity_of(effect),
-                cannot_tell=("shade alignment", "pyrheliometer pointing", "obstacle"),
-            )
-        )
-    return tuple(found)
+    return tuple(
+        _local(subject, sector, since)
+        for sector in sectors
+        if abs(sector.departure) >= max(LEAST_LOCAL, 2 * sector.half_width)
+    )
+
+
+def _local(subject: Subject, sector: Sector, since: str) -> Finding:
+    first, last = sector.azimuth_from, sector.azimuth_from + SECTOR
+    causes = DIRECT_LOW if sector.departure > 0 else BEAM_ON_DIFFUSE
+    effect = sector.departure * subject.means.get("ghi", 0.0) * sector.share
+    return finding_about(
+        subject,
+        "shade_or_pointing_drift" if since else "fails_at_one_sun_azimuth",
+        f"azimuth {first:.0f} to {last:.0f}",
+        Size(100 * sector.departure, 100 * sector.half_width, "%"),
+        f"look toward {first:.0f} to {last:.0f}° for {' or '.join(causes)}{since};"
+        " never at the sun",
+        evidence={"azimuth_from": first, "days": sector.days},
+        effect=effect,
+        severity=severity_of(effect),
+        cannot_tell=causes,
+    )

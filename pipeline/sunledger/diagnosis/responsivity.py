@@ -1,4 +1,4 @@
-"""In-situ responsivity of the global pyranometer, its chart, and the instrument at fault."""
+"""In-situ responsivity of the global pyranometer, and the instrument at fault."""
 
 from __future__ import annotations
 
@@ -23,8 +23,6 @@ from sunledger.diagnosis.separation import (
 )
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
 
-QUOTED = (40.0, 50.0)
-"""Zenith angles at which the responsivity is quoted where the sun gets there. [degree]"""
 LEAST_CHANGE = 0.008
 """A change below is no matter: a good pyranometer may do that in a year (ISO 9060, class A). [1]"""
 DIRECTIONAL = 0.005
@@ -103,100 +101,23 @@ def responsivity_by_zenith(clear: Ratios) -> tuple[InSitu, ...]:
     return tuple(part for part in found if part)
 
 
-def quoted_range(months: Sequence[Ratios]) -> tuple[float, float] | None:
+def responsivity_in_tens(clear: Ratios) -> tuple[InSitu, ...]:
     """
-    Range of zenith angles at which a series of months is quoted.
+    Responsivity in ranges of 10 degrees, of which one is quoted.
 
     Parameters
     ----------
-    months : sequence of Ratios
-        Clear minutes of each.
+    clear : Ratios
+        Clear steady minutes.
 
     Returns
     -------
-    range : tuple of float or None
-        45 ± 5° where every month gets there, else the common range of 10° nearest to it; None
-        where the months have none in common. [degree]
+    ranges : tuple of InSitu
+        Overlapping, every 5 degrees; those with fewer than two days are left out.
     """
-    lowers = sorted(np.arange(10.0, 75.0, BIN).tolist(), key=lambda low: abs(low - QUOTED[0]))
-    for low in lowers:
-        if all(_in_situ(ratios, low, low + 10.0) for ratios in months):
-            return low, low + 10.0
-    return None
-
-
-@dataclass(frozen=True)
-class ChartPoint:
-    """
-    A month on the control chart.
-
-    Parameters
-    ----------
-    month : str
-        ISO.
-    in_situ : InSitu
-        At the common zenith angles.
-    lower, upper : float
-        Limits of the ratio to the certificate. [1]
-    """
-
-    month: str
-    in_situ: InSitu
-    lower: float
-    upper: float
-
-    @property
-    def outside(self) -> bool:
-        """
-        Whether even the near end of the interval is beyond the limits.
-
-        Returns
-        -------
-        outside : bool
-            Whichever side.
-        """
-        near, far = (self.in_situ.ratio + s * self.in_situ.half_width for s in (-1.0, 1.0))
-        return bool(far < self.lower or near > self.upper)
-
-
-def control_chart(
-    months: Mapping[str, Ratios],
-    uncertainty: Mapping[str, float],
-    non_stability: float,
-    age: Mapping[str, float],
-) -> tuple[ChartPoint, ...]:
-    r"""
-    Chart of the in-situ responsivity over months.
-
-    Parameters
-    ----------
-    months : mapping
-        Month → clear minutes.
-    uncertainty : mapping
-        Component → expanded relative uncertainty of its calibration. [1]
-    non_stability : float
-        What the class allows in a year. [1]
-    age : mapping
-        Month → years since the certificate of the global in force. [a]
-
-    Returns
-    -------
-    chart : tuple of ChartPoint
-        In order of month. The limits are
-        :math:`1 \pm \sqrt{U_g^2 + f^2 U_d^2 + (1-f)^2 U_b^2 + (2 u_{dir})^2 + (s t)^2}`.
-    """
-    angles = quoted_range([r for r in months.values() if r.day.size])
-    chart = []
-    for month, ratios in sorted(months.items()):
-        in_situ = _in_situ(ratios, *angles) if angles else None
-        if in_situ is None:
-            continue
-        share = float(ratios.share.mean())
-        parts = np.array([1.0, share, 1.0 - share]) * [uncertainty[n] for n in WORDS]
-        others = (2 * DIRECTIONAL) ** 2 + (non_stability * age[month]) ** 2
-        limit = float(np.sqrt(parts @ parts + others))
-        chart.append(ChartPoint(month, in_situ, 1.0 - limit, 1.0 + limit))
-    return tuple(chart)
+    lowers = np.arange(10.0, 75.0, BIN).tolist()
+    found = (_in_situ(clear, lower, lower + 10.0) for lower in lowers)
+    return tuple(part for part in found if part)
 
 
 def changed_sensitivity(

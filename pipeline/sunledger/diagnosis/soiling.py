@@ -24,6 +24,7 @@ from sunledger.diagnosis.separation import (
     pair_of,
 )
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
+from sunledger.physics.closure import closure_residual
 
 Mask = npt.NDArray[np.bool_]
 
@@ -34,6 +35,8 @@ LEAST_DRIFT = 0.008
 NOT_SEEN = "equal dirt on all instruments is not observable"
 LEAST_FROSTED = 20
 """Flagged minutes that make a frosted morning."""
+OFTEN_FROSTED = 5
+"""Mornings of a month from which the dome needs looking at, whatever it costs."""
 _ROUNDS = 20
 _PASSES = 6
 
@@ -200,19 +203,35 @@ def frost_mornings(
     """
     days = solar_day(parts.middle, parts.longitude)
     found, count = np.unique(days[frosted], return_counts=True)
-    mornings = int(np.count_nonzero(count >= LEAST_FROSTED))
+    whole = found[count >= LEAST_FROSTED]
+    mornings = int(whole.size)
     if not mornings:
         return None
+    lost = _frost_loss(parts, component, frosted)
     return finding_about(
         subject,
         "frost_mornings",
         component,
         Size(float(mornings), 0.0, "d"),
         f"check ventilation and heating of the {WORDS[component]} dome on frosty mornings",
-        onset=int(found[count >= LEAST_FROSTED][0]) * 86400,
-        evidence={"minutes": int(frosted.sum()), "days": found[count >= LEAST_FROSTED].tolist()},
-        severity="note" if mornings < 5 else "look",
+        onset=int(parts.middle[frosted & np.isin(days, whole)][0]),
+        evidence={"minutes": int(frosted.sum()), "days": _dates(whole)},
+        effect=lost,
+        severity="look" if mornings >= OFTEN_FROSTED else severity_of(lost),
     )
+
+
+def _dates(days: npt.NDArray[np.int64]) -> list[str]:
+    return [str(np.datetime64(int(day), "D")) for day in days]
+
+
+def _frost_loss(parts: Components, component: str, frosted: Mask) -> float:
+    """What a frosted global lacks against diffuse plus direct, in the monthly mean. [W m-2]"""
+    if component != "ghi":
+        return 0.0
+    cosine = np.cos(np.radians(parts.sun.zenith))
+    missing = closure_residual(parts.ghi, parts.dhi, parts.dni, cosine)[frosted]
+    return float(np.nansum(missing)) / parts.middle.size
 
 
 def without_loss(parts: Components, component: str, loss: float, until: float) -> Components:

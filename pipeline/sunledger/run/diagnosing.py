@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,11 +21,12 @@ from sunledger.archive.manifest import Manifest, read_manifest
 from sunledger.archive.products import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, resolve_period
-from sunledger.diagnosis.checks import VERSION, diagnosed
+from sunledger.diagnosis.checks import OVER_MONTHS, VERSION, diagnosed
 from sunledger.diagnosis.findings import plain_row
-from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.month import DiagnosedMonth, Verdicts
 from sunledger.diagnosis.selection import Components
 from sunledger.errors import ArchiveError
+from sunledger.run.beside_components import beside_of
 from sunledger.run.context import RunContext
 from sunledger.run.making import guarded
 from sunledger.run.months import month_bounds
@@ -35,6 +37,8 @@ from sunledger.vocabulary import CONDITIONS, mask_of
 
 NEEDED = ("ghi", "dhi", "dni")
 DISTURBED = mask_of(CONDITIONS, "maintenance", "tracker_homing", "review_rejected")
+MONTHS_BACK = 36
+"""Months that a month is compared with."""
 CLOCKS_APART = 10.0
 """Residuals of compared quantities may differ by this. [s]"""
 
@@ -97,6 +101,39 @@ def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
     }
 
 
+def earlier_verdicts(station_folder: Path, period: str) -> dict[str, Verdicts]:
+    """
+    What the months before say to the checks that compare months.
+
+    Parameters
+    ----------
+    station_folder : Path
+        Folder of the station in the archive.
+    period : str
+        Such as ``2031-03``.
+
+    Returns
+    -------
+    earlier : dict
+        Month → check → verdict, of the last ``MONTHS_BACK`` months, in order; months without a
+        sound findings file are left out.
+    """
+    year, number = map(int, period.split("-"))
+    months = (year * 12 + number - 1 - back for back in range(MONTHS_BACK, 0, -1))
+    held: dict[str, Verdicts] = {}
+    for month in (f"{m // 12:04}-{m % 12 + 1:02}" for m in months):
+        try:
+            verdicts = read_findings(findings_path(station_folder, month)).header["verdicts"]
+        except (ArchiveError, LookupError):
+            continue
+        held[month] = {
+            check: {f: told[f] for f in wanted if f in told}
+            for check, wanted in OVER_MONTHS.items()
+            if (told := verdicts.get(check))
+        }
+    return held
+
+
 def _is_fresh(context: RunContext, unit: Unit, key: str) -> bool:
     path = findings_path(context.archive / unit.station, unit.period)
     try:
@@ -128,14 +165,15 @@ def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcom
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)
     period = resolve_period(config, context.processing, start, end)
-    settings = _settings(config, period)
+    earlier = earlier_verdicts(context.archive / unit.station, unit.period)
+    settings = _settings(config, period) | {"earlier": plain_data(earlier)}
     key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
     path = findings_path(context.archive / unit.station, unit.period)
     if _is_fresh(context, unit, key):
         return Outcome("", "unchanged", str(path))
     ds = read_minutes(context.product_path(unit.station, unit.product, unit.period))
-    parts = components_of(ds, period)
-    found, verdicts = diagnosed(DiagnosedMonth(unit.period, config, period, parts))
+    read = components_of(ds, period), beside_of(ds, period)
+    found, verdicts = diagnosed(DiagnosedMonth(unit.period, config, period, *read, earlier))
     header = {
         "station": unit.station,
         "period": unit.period,
@@ -164,7 +202,8 @@ def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Un
         Months in the archive, not withdrawn, of a station that measures all three components on
         one grid.
     """
-    for unit in units:
+    # in order of months, for a month is compared with those before it
+    for unit in sorted(units, key=lambda u: (u.station, u.period)):
         if unit.kind != "minute" or unit.logger:
             continue
         manifest = read_manifest(context.product_path(unit.station, unit.product, unit.period))

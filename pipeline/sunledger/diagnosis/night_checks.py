@@ -1,0 +1,128 @@
+"""Check of a month's nights: offset by instrument, what its class allows, change over months."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.config.coefficients import Coefficients
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.night import NightOffset, beyond_class, changing_offset, night_offset
+from sunledger.diagnosis.of_record import COMPONENTS, coefficients_at
+from sunledger.diagnosis.selection import solar_day
+from sunledger.physics.iso9060 import PYRANOMETER_CLASSES, PYRHELIOMETER_CLASSES
+
+HALF_DAY = 43200
+
+
+def night_numbers(month: DiagnosedMonth) -> npt.NDArray[np.int64]:
+    """
+    Number of the night that each minute belongs to.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    night : numpy.ndarray of int64, shape (time,)
+        Local solar day of the noon before.
+    """
+    return solar_day(month.parts.middle - HALF_DAY, month.parts.longitude)
+
+
+def class_limit(row: Coefficients | None) -> float | None:
+    """
+    Night offset that the class of an instrument allows.
+
+    Parameters
+    ----------
+    row : Coefficients or None
+        Of its position.
+
+    Returns
+    -------
+    limit : float or None
+        Offset a of a pyranometer at a net longwave of -200 W m-2, complete zero offset of a
+        pyrheliometer; None without a class. [W m-2]
+    """
+    if row is None or row.iso_class is None:
+        return None
+    if row.kind == "pyrheliometer":
+        return PYRHELIOMETER_CLASSES[row.iso_class].total_zero_offset
+    return PYRANOMETER_CLASSES[row.iso_class].zero_offset_a
+
+
+def nights(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+    """
+    Judge the night offsets of global, diffuse and direct.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings : list of Finding
+        Beyond the class, and changed against earlier months.
+    verdict : dict
+        Component → offset, offset at the class's net longwave, and whether the class allows it.
+    """
+    rows = coefficients_at(month, month.resolved.start)
+    found: list[Finding] = []
+    verdict: Verdict = {}
+    for name in COMPONENTS:
+        offset = _offset(month, name, rows.get(name))
+        if offset is None:
+            verdict[name] = {"verdict": NOT_ENOUGH}
+            continue
+        limit = class_limit(rows.get(name))
+        verdict[name] = _told(offset, limit, name in month.beside.corrected)
+        beyond = None if limit is None else beyond_class(month.subject, offset, limit)
+        change = changing_offset(month.subject, [*_earlier(month, name), offset])
+        found += [f for f in (beyond, change) if f]
+    return found, verdict
+
+
+def _offset(month: DiagnosedMonth, name: str, row: Coefficients | None) -> NightOffset | None:
+    """The offset of a pyrheliometer does not follow the net longwave: it looks at the sun alone."""
+    apart = row is not None and row.kind == "pyrheliometer"
+    net = None if apart else month.beside.net_longwave
+    value = getattr(month.parts, name)
+    return night_offset(name, value, month.parts.sun.zenith, night_numbers(month), net)
+
+
+def _told(offset: NightOffset, limit: float | None, corrected: bool) -> dict[str, Any]:
+    known = bool(np.isfinite(offset.at_class))
+    size, half = (
+        (offset.at_class, offset.at_class_half_width)
+        if known
+        else (offset.offset, offset.half_width)
+    )
+    words = "no class is recorded"
+    if limit is not None:
+        words = "within the class" if abs(size) + half <= limit else "cannot be told"
+        words = "beyond the class" if abs(size) - half > limit else words
+    return {
+        "nights": offset.nights,
+        "offset": [offset.offset, offset.half_width],
+        "at_class": [offset.at_class, offset.at_class_half_width] if known else None,
+        "class_limit": limit,
+        "corrected_before": corrected,
+        "verdict": words,
+    }
+
+
+def _earlier(month: DiagnosedMonth, name: str) -> Iterator[NightOffset]:
+    """Offsets of earlier months as their verdicts hold them."""
+    for verdicts in month.earlier.values():
+        held = verdicts.get("nights", {}).get(name, {})
+        if "nights" in held:
+            at = held["at_class"] or [float("nan"), float("nan")]
+            yield NightOffset(name, held["nights"], *held["offset"], *at)

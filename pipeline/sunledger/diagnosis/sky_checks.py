@@ -1,0 +1,150 @@
+"""Checks of a month for pointing, shade, obstacles and frost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import numpy.typing as npt
+
+from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.obstacles import (
+    below_profile,
+    returning_shadows,
+    suggested_skyline,
+    sun_path,
+)
+from sunledger.diagnosis.pointing import direct_lost, local_failures, lost_days, off_sun
+from sunledger.diagnosis.sectors import Sector, pointing_losses, sector_departures
+from sunledger.diagnosis.selection import solar_day
+from sunledger.diagnosis.separation import LEAST_CLEAR
+from sunledger.diagnosis.series import last_against_earlier
+from sunledger.diagnosis.soiling import frost_mornings
+
+Mask = npt.NDArray[np.bool_]
+Told = tuple[list[Finding], Verdict]
+OFF_SUN = ("tracker_off_sun", "pyrheliometer_off_sun")
+
+
+def pointing(month: DiagnosedMonth) -> Told:
+    """
+    Say when and at which azimuths tracker, shade and pyrheliometer missed the sun.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        Days on which the direct was lost; minutes off the sun on other days; azimuths at which
+        closure fails, and where that changed over the months. Azimuths need as much clear sky as a
+        comparison does.
+    """
+    lost = lost_days(month.subject, month.parts)
+    off = _off_sun(month)
+    elsewhere = off_sun(month.subject, month.parts, off & ~_on_days(month, lost))
+    found = [*lost, *([elsewhere] if elsewhere else [])]
+    verdict: Verdict = {
+        "lost_days": len(lost),
+        "lost_minutes": _minutes(month, direct_lost(month.parts)),
+        "off_sun_minutes": _minutes(month, off),
+        "shade_misaligned_minutes": _minutes(month, _flagged(month, "shade_misaligned")),
+        "beam_obstructed_minutes": _minutes(month, _flagged(month, "beam_obstructed")),
+    }
+    clear = month.skies[0]
+    if clear.day.size < LEAST_CLEAR[0]:
+        return found, verdict | {"azimuths": NOT_ENOUGH}
+    sectors = sector_departures(clear)
+    found += local_failures(month.subject, sectors)
+    found += local_failures(month.subject, _changes(month, sectors), " since earlier months")
+    told = {"sectors": _rows(sectors), "direct_lacks_under_clearest": _rows(pointing_losses(clear))}
+    return found, verdict | told
+
+
+def _flagged(month: DiagnosedMonth, test: str) -> Mask:
+    return month.beside.minutes_of(test, month.parts.middle.size)
+
+
+def _off_sun(month: DiagnosedMonth) -> Mask:
+    """Minutes off the sun that no visit or homing explains."""
+    off = np.any([_flagged(month, test) for test in OFF_SUN], axis=0)
+    return np.asarray(off & month.parts.usable)
+
+
+def _on_days(month: DiagnosedMonth, lost: Iterable[Finding]) -> Mask:
+    times = np.array([f.onset for f in lost], dtype=float)
+    days = solar_day(times, month.parts.longitude)
+    return np.isin(solar_day(month.parts.middle, month.parts.longitude), days)
+
+
+def _minutes(month: DiagnosedMonth, chosen: Mask) -> int:
+    return int(chosen.sum()) * month.parts.interval // 60
+
+
+def _rows(sectors: Iterable[Sector]) -> list[list[float]]:
+    """Azimuth, percent, half its interval, days."""
+    return [
+        [s.azimuth_from, 100 * s.departure, 100 * s.half_width, s.days, s.share] for s in sectors
+    ]
+
+
+def _changes(month: DiagnosedMonth, sectors: Iterable[Sector]) -> list[Sector]:
+    """Sectors whose departure changed against the earlier months."""
+    held = [v.get("pointing", {}).get("sectors", []) for v in month.earlier.values()]
+    changed = []
+    for sector in sectors:
+        rows = [r for rows in held for r in rows if r[0] == sector.azimuth_from]
+        values = [*(r[1] / 100 for r in rows), sector.departure]
+        told = last_against_earlier(values, [*(r[2] / 100 for r in rows), sector.half_width])
+        if told:
+            changed.append(Sector(sector.azimuth_from, *told, sector.days, sector.share))
+    return changed
+
+
+def shadows(month: DiagnosedMonth) -> Told:
+    """
+    Shadows that return at the same position of the sun and are not in the horizon profile.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        The verdict holds the lower corners of the cells of the sky in which shadows return, known
+        ones too, and the skyline that they suggest.
+    """
+    path = sun_path(month.parts)
+    known = np.zeros(path.azimuth.size, dtype=bool)
+    for _, _, profile in month.resolved.skylines:
+        known |= below_profile(path, profile)
+    found = returning_shadows(month.subject, path, known, month.parts.middle.size)
+    skyline = [list(corner) for corner in suggested_skyline(path)]
+    here = path.returning
+    corners = zip(path.azimuth[here].tolist(), path.elevation[here].tolist(), strict=True)
+    return list(found), {"suggested_skyline": skyline, "returning": [list(c) for c in corners]}
+
+
+def frost(month: DiagnosedMonth) -> Told:
+    """
+    Count the mornings on which the global's dome was frosted or dewed.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        At most one; the verdict tells the minutes also where there was none.
+    """
+    iced = _flagged(month, "frost_or_ventilation")
+    found = frost_mornings(month.subject, month.parts, "ghi", iced)
+    said = {"minutes": _minutes(month, iced), "mornings": int(found.size) if found else 0}
+    return [found] if found else [], said

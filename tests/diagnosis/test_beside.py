@@ -1,0 +1,23 @@
+"""What stands beside the components."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sunledger.diagnosis.beside import NOTHING, Beside, net_longwave
+
+
+def test_a_test_that_did_not_run_failed_nowhere() -> None:
+    """And one that did is given as it is."""
+    failed = np.array([True, False])
+    beside = Beside(flagged={"tracker_off_sun": failed})
+    assert beside.minutes_of("tracker_off_sun", 2) is failed
+    assert not NOTHING.minutes_of("tracker_off_sun", 3).any()
+    assert NOTHING.minutes_of("tracker_off_sun", 3).shape == (3,)
+
+
+def test_a_sky_as_warm_as_the_body_gives_nothing() -> None:
+    """A body of 0 degC emits 315.66 W m-2 (sigma T**4 with CODATA 2018, by hand)."""
+    net = net_longwave([315.66, 215.66], [273.15, 273.15])
+    assert net == pytest.approx([0.0, -100.0], abs=0.01)
