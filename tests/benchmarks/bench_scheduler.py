@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from distributed import Client, LocalCluster, WorkerPlugin
+from distributed import Client, WorkerPlugin
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 # A script as well: the helpers lie among the tests.
@@ -50,9 +50,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").strip().splitlines()[0])
     parser.add_argument("--units", type=int, default=12_000)
     asked = parser.parse_args()
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0"
-    ) as cluster:
+    with engine._local_cluster(2) as cluster:
         with Client(cluster) as client:
             client.register_plugin(Simulated())
         wall, cpu = time.perf_counter(), time.process_time()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -19,8 +18,6 @@ from sunledger.run.unit import (
     aggregate_settings,
     aggregate_unit,
     bearing_files,
-    history_settings,
-    metadata_digest,
     minute_unit,
     unit_name,
     voltage_unit,
@@ -109,39 +106,6 @@ def test_no_minutes_before_the_first_complete_day(
     early, later = replace(context, as_of=JULY + 9000), replace(context, as_of=JULY + 86400)
     assert minute_unit(early, config, "2031-07", indexes, {}) is None
     assert minute_unit(later, config, "2031-07", indexes, {}) is not None
-
-
-@pytest.mark.parametrize(
-    ("part", "change", "changes"),
-    [
-        ("network", {"summary": "Other words."}, True),
-        ("station", {"description": "Other words."}, True),
-        ("station", {"tracker_home_azimuth": 90.0}, True),
-        ("station", {"primary": ()}, False),
-    ],
-    ids=["network", "description", "azimuth", "primary"],
-)
-def test_description(
-    context: RunContext, config: StationConfig, part: str, change: dict[str, Any], changes: bool
-) -> None:
-    """Words that every file repeats, and no setting that has its own place in a key."""
-    before = metadata_digest(context, config)
-    if part == "network":
-        other = replace(context, network=context.network.model_copy(update=change))
-        assert (metadata_digest(other, config) != before) is changes
-    else:
-        station = config.station.model_copy(update=change)
-        assert (metadata_digest(context, replace(config, station=station)) != before) is changes
-
-
-def test_history_has_no_number_that_json_lacks(context: RunContext, config: StationConfig) -> None:
-    """What is missing in a table is None in the settings."""
-    from sunledger.config.resolve import resolve_period
-
-    resolved = resolve_period(config, context.processing, JULY, JULY + 86400)
-    rows = history_settings(config, resolved, JULY, JULY + 86400)
-    assert rows["deployment"][0]["deployment_end"] is None
-    assert rows["levelling"][0]["tilt_after_tightening"] is None
 
 
 MARCH_AND_MAY = ("2031-03", "2031-05")

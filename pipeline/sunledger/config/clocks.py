@@ -8,6 +8,7 @@ from itertools import pairwise
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.models.fieldlog import ClockCheck, FieldLog
 from sunledger.config.models.station import Clock
+from sunledger.config.remembering import remembered
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,7 @@ class ClockSegment:
     verified: bool
 
 
+@remembered(1024)
 def clock_checks(fieldlog: FieldLog, logger: str) -> tuple[ClockCheck, ...]:
     """
     Clock checks of a logger that are in force.
@@ -56,6 +58,7 @@ def _left(check: ClockCheck) -> float:
     return check.found if check.left is None else check.left
 
 
+@remembered(1024)
 def clock_segments(
     fieldlog: FieldLog, logger: str, clock: Clock, policy: str
 ) -> tuple[ClockSegment, ...]:

@@ -15,6 +15,7 @@ from sunledger.config.models.budget import Widths
 from sunledger.config.models.instruments import Calibration, Instrument
 from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import DeploymentPeriod, deployment_periods
+from sunledger.config.remembering import remembered
 from sunledger.config.scales import scale_factor, scale_of
 
 DAY = 86400
@@ -133,6 +134,7 @@ def _factor(certificate: Calibration, quantity: str, settings: CalibrateSettings
     return factor
 
 
+@remembered(4096)
 def certificate_spans(
     instrument: Instrument,
 ) -> tuple[tuple[Calibration, Calibration | None, int, int], ...]:

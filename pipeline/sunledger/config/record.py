@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sunledger.config.models.fieldlog import Deployment, FieldLog, Removal
+from sunledger.config.remembering import remembered
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ def standing_for(fieldlog: FieldLog) -> dict[str, str]:
     return current
 
 
+@remembered(256)
 def deployment_periods(fieldlog: FieldLog) -> tuple[DeploymentPeriod, ...]:
     """
     Every deployment in force with its period.

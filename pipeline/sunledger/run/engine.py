@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import pickle
 import signal
 import time
+import uuid
 from asyncio import CancelledError
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
@@ -29,6 +31,9 @@ _LOST = (
     "each worker that tried it died: killed from outside, or by the system or the cluster because"
     " its memory ran out (see the cluster's log)"
 )
+WAVE = 256
+"""Groups submitted at a time, each wave while the one before is at work."""
+
 # The usual port may be taken by another run on the same machine; nobody else may look on.
 _ANY_PORT = "127.0.0.1:0"
 _ENVIRON = {
@@ -36,6 +41,14 @@ _ENVIRON = {
     "MALLOC_MMAP_THRESHOLD_": _KEEP_MEMORY,
     "POLARS_MAX_THREADS": "1",
     "OMP_NUM_THREADS": "1",
+}
+# Units handed to a worker before it asks for them: one at a time, the scheduler would spend more on
+# asking than on anything else; many would all be lost with a worker that dies.
+_AHEAD = 8
+_CLUSTER = {
+    "distributed.nanny.pre-spawn-environ": _ENVIRON,
+    "distributed.scheduler.worker-saturation": _AHEAD,
+    "distributed.worker.profile.enabled": False,
 }
 
 
@@ -94,7 +107,7 @@ def _local_cluster(workers: int) -> Any:
     resource_tracker.ensure_running()  # which unblocks the signal when it starts
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
-        with dask.config.set({"distributed.nanny.pre-spawn-environ": _ENVIRON}):
+        with dask.config.set(_CLUSTER):
             return LocalCluster(
                 n_workers=workers,
                 threads_per_worker=1,
@@ -142,7 +155,7 @@ def run_on_cluster(
     with _client(workers, scheduler) as client:
         # One unit that kills its workers drags down those waiting behind it: the second try is
         # alone, so that only the guilty one fails.
-        for group in _all_at_once(client, context, grouped(stale), tell):
+        for group in _all_at_once(client, context, grouped(stale), done, tell):
             tell(_alone(client, context, group, done))
     return [done[unit.name] for unit in stale]
 
@@ -151,26 +164,78 @@ def _all_at_once(
     client: Any,
     context: RunContext,
     groups: list[tuple[Unit, ...]],
+    done: dict[str, Outcome],
     tell: Callable[[Iterable[Outcome]], None],
 ) -> list[tuple[Unit, ...]]:
-    """Submit everything; returns the groups that gave no result, in the order of the plan."""
+    """Submit wave by wave; returns the groups that gave no result, in the order of the plan."""
     from distributed import as_completed
 
     # a task, since scattered data are lost for good with the workers that hold them
     shared = client.submit(_same, context, pure=False)
-    of_unit: dict[str, Any] = {}
-    waiting: dict[Any, tuple[Unit, ...]] = {}
-    for group in groups:
-        before = {of_unit[n].key: of_unit[n] for n in _read_by(group) if n in of_unit}
-        future = client.submit(_task, shared, group, *before.values(), pure=False)
-        of_unit |= dict.fromkeys((unit.name for unit in group), future)
-        waiting[future] = group
-    for future in as_completed(list(waiting)):
-        outcomes = _result_of(future)
-        if not isinstance(outcomes, BaseException):
-            tell(outcomes)
-            del waiting[future]
-    return list(waiting.values())
+    flying: dict[Any, tuple[Unit, ...]] = {}
+    lost: set[str] = set()
+    finished = as_completed()
+
+    def land(most: int) -> None:
+        while finished.count() > most:
+            batch = list(finished.next_batch())
+            for future, outcomes in zip(batch, _results_of(client, batch), strict=True):
+                group = flying.pop(future)
+                if isinstance(outcomes, BaseException):
+                    lost.update(unit.name for unit in group)
+                else:
+                    tell(outcomes)
+
+    for first in range(0, len(groups), WAVE):
+        wave = _submitted(client, shared, groups[first : first + WAVE], flying, (done, lost))
+        flying |= wave
+        finished.update(list(wave))
+        land(WAVE)
+    land(0)
+    return [group for group in groups if group[0].name in lost]
+
+
+def _submitted(
+    client: Any,
+    shared: Any,
+    groups: Iterable[tuple[Unit, ...]],
+    flying: dict[Any, tuple[Unit, ...]],
+    known: tuple[dict[str, Outcome], set[str]],
+) -> dict[Any, tuple[Unit, ...]]:
+    """
+    Submit groups as one graph: a fraction of what one submission each costs.
+
+    What a group reads is a task of the graph, a future of an earlier wave, or told already. A group
+    that reads a lost one is lost itself.
+    """
+    done, lost = known
+    task_of = {unit.name: future for future, group in flying.items() for unit in group}
+    graph: dict[str, tuple[Any, ...]] = {}
+    by_key: dict[str, tuple[Unit, ...]] = {}
+    wave = uuid.uuid4().hex
+    for number, group in enumerate(groups):
+        read = _read_by(group)
+        if not lost.isdisjoint(read):
+            lost.update(unit.name for unit in group)
+            continue
+        key = f"units-{wave}-{number}"
+        # packed, so that the scheduler hands it on without looking into it
+        packed = pickle.dumps((group, [done[n] for n in read if n in done]))
+        tasks = dict.fromkeys(task_of[n] for n in read if n in task_of)
+        graph[key] = (_unpacked_task, shared, packed, *tasks)
+        task_of |= dict.fromkeys((unit.name for unit in group), key)
+        by_key[key] = group
+    futures = client.get(graph, list(graph), sync=False)
+    return {future: by_key[future.key] for future in futures}
+
+
+def _results_of(client: Any, futures: list[Any]) -> list[tuple[Outcome, ...] | BaseException]:
+    """Outcomes of tasks, fetched together as long as nothing is wrong with one."""
+    if all(future.status == "finished" for future in futures):
+        with contextlib.suppress(Exception, CancelledError):
+            found: list[tuple[Outcome, ...] | BaseException] = client.gather(futures)
+            return found
+    return [_result_of(future) for future in futures]
 
 
 def _alone(
@@ -191,6 +256,13 @@ def _read_by(group: tuple[Unit, ...]) -> tuple[str, ...]:
 
 def _same(context: RunContext) -> RunContext:
     return context
+
+
+def _unpacked_task(
+    context: RunContext, packed: bytes, *before: tuple[Outcome, ...]
+) -> tuple[Outcome, ...]:
+    group, told = pickle.loads(packed)
+    return _task(context, group, tuple(told), *before)
 
 
 def _task(

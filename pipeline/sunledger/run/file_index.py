@@ -7,7 +7,7 @@ import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from sunledger.config.models.station import Logger, Station
+from sunledger.run.months import months_touched
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import RawFile
 
@@ -85,6 +86,22 @@ class FileIndex:
     changed: tuple[str, ...] = ()
     vanished: tuple[str, ...] = ()
 
+    @cached_property
+    def by_month(self) -> dict[str, tuple[IndexedFile, ...]]:
+        """
+        Files with lines accounted to a month.
+
+        Returns
+        -------
+        files : dict of tuple of IndexedFile
+            Label month → files, in the order of their paths.
+        """
+        found: dict[str, list[IndexedFile]] = {}
+        for file in self.files:
+            for month in file.months:
+                found.setdefault(month, []).append(file)
+        return {month: tuple(files) for month, files in found.items()}
+
 
 def update_index(
     raw_root: Path, station: Station, logger_id: str, saved: FileIndex | None = None
@@ -142,10 +159,11 @@ def files_for(index: FileIndex, start_label: int, end_label: int) -> list[Indexe
     files : list of IndexedFile
         Files with lines accounted to a month that the period touches.
     """
-    if end_label <= start_label:
-        return []
-    first, last = (str(np.datetime64(t, "s").astype("M8[M]")) for t in (start_label, end_label - 1))
-    return [e for e in index.files if any(first <= month <= last for month in e.months)]
+    touched = months_touched(start_label, end_label)
+    if len(touched) == 1:
+        return list(index.by_month.get(touched[0], ()))
+    found = {f.path: f for month in touched for f in index.by_month.get(month, ())}
+    return [found[path] for path in sorted(found)]
 
 
 def unmatched_files(raw_root: Path, stations: Iterable[Station]) -> list[str]:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
 
-from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.digest import parsed_digest, plain_data
 from sunledger.config.coefficients import Coefficients, coefficient_rows
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.models.processing import Processing
 from sunledger.config.models.station import Logger, Station
+from sunledger.config.remembering import remembered
 from sunledger.config.resolve import Period, ResolvedLogger, resolve_period
 from sunledger.stages import aggregate, calibrate, ingest, placement, qc_flag, time_correct
 
@@ -98,10 +100,16 @@ def minute_settings(period: Period, station: Station) -> dict[str, Any]:
     settings : dict
         Plain data without the settings of aggregation and of the checks of the record.
     """
-    plain: dict[str, Any] = plain_data(period)
-    processing = {k: v for k, v in plain["processing"].items() if k not in ("aggregate", "checks")}
+    apart = {f.name: getattr(period, f.name) for f in fields(period) if f.name != "processing"}
+    plain: dict[str, Any] = plain_data(apart)
     layouts = {name: plain_data(logger.layouts) for name, logger in station.loggers.items()}
-    return plain | {"processing": processing, "layouts": layouts}
+    return plain | {"processing": _plain_processing(period.processing), "layouts": layouts}
+
+
+@remembered(16)
+def _plain_processing(processing: Processing) -> dict[str, Any]:
+    plain = plain_data(processing)
+    return {k: v for k, v in plain.items() if k not in ("aggregate", "checks")}
 
 
 def traced_settings(settings: Mapping[str, Any]) -> dict[str, Any]:
@@ -205,7 +213,7 @@ def unit_key(kind: str, settings: Any, sources: Any, metadata: str) -> str:
     key : str
         64 hexadecimal digits.
     """
-    return json_digest(
+    return parsed_digest(
         {
             "versions": STAGE_VERSIONS[kind],
             "settings": settings,

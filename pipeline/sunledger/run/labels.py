@@ -15,6 +15,7 @@ files stay as they are: a clock entry, or `as_of` in the workflow, puts right wh
 from __future__ import annotations
 
 from collections import Counter
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -64,6 +65,7 @@ def _lines_by_month(index: FileIndex) -> Counter[str]:
     return lines
 
 
+@lru_cache(maxsize=4096)
 def _number(month: str) -> int:
     return int(np.datetime64(month, "M").astype(np.int64))
 
@@ -76,12 +78,12 @@ def _astray(lines: Counter[str]) -> list[str]:
 
 def _detached(lines: Counter[str]) -> list[str]:
     """Months after a long pause that together are few."""
-    months = sorted(lines, key=_number)
-    for before, month in pairwise(months):
-        later = [m for m in months if _number(m) >= _number(month)]
-        count = sum(lines[m] for m in later)
-        if _number(month) - _number(before) > PAUSE and count <= FEW_SHARE * lines.total():
-            return later
+    months, few = sorted(lines, key=_number), FEW_SHARE * lines.total()
+    for number, (before, month) in enumerate(pairwise(months), 1):
+        if _number(month) - _number(before) > PAUSE:
+            later = months[number:]
+            if sum(lines[m] for m in later) <= few:
+                return later
     return []
 
 

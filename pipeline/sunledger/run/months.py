@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 
+@lru_cache(maxsize=4096)
 def month_bounds(label: str) -> tuple[int, int]:
     """
     Start and end of a month.

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import islice
+from pathlib import Path
 
 from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import Manifest, read_manifest
@@ -19,6 +21,7 @@ from sunledger.run.clocks import (
     window,
 )
 from sunledger.run.context import RunContext
+from sunledger.run.described import metadata_digest
 from sunledger.run.file_index import FileIndex, IndexedFile
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
 from sunledger.run.keys import differences
@@ -29,7 +32,6 @@ from sunledger.run.unit import (
     Unit,
     aggregate_settings,
     aggregate_unit,
-    metadata_digest,
     minute_unit,
     unit_name,
     voltage_unit,
@@ -38,6 +40,7 @@ from sunledger.run.unit import (
 DAY = 86400
 NO_FILE_YET = "no such file yet"
 MOST_REASONS = 5
+Manifests = Callable[[Path], Manifest | None]
 
 
 @dataclass(frozen=True)
@@ -113,9 +116,9 @@ def _source_words(before: Manifest, unit: Unit) -> list[str]:
     return words
 
 
-def _judged(context: RunContext, unit: Unit) -> Unit:
+def _judged(context: RunContext, unit: Unit, manifest: Manifests) -> Unit:
     path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
-    before = read_manifest(path)
+    before = manifest(path)
     if not path.exists():
         reasons: tuple[str, ...] = (NO_FILE_YET,)
     elif before is None:
@@ -183,6 +186,7 @@ def station_plan(
     plan : Plan
         Voltage, minute and aggregate units, as far as the workflow's stages go.
     """
+    manifest = cache(read_manifest)  # a month's is read for itself and for its year
     labelled = _labelled_months(config, indexes)
     known = sorted(m for m in labelled if unit_end(context, m) > month_bounds(m)[0])
     wanted = known if months is None else months
@@ -202,7 +206,7 @@ def station_plan(
             if unit_end(context, month) == month_bounds(month)[1]:
                 closed[month] = series
     if "aggregate" in context.stages:
-        there = {m: _available(context, series, wanted) for m, series in closed.items()}
+        there = {m: _available(context, s, wanted, manifest) for m, s in closed.items()}
         there = {m: series for m, series in there.items() if series}
         for year in _years_touched([m for m in wanted if made[m]]):
             units += _aggregates(context, config, year, there)
@@ -212,7 +216,7 @@ def station_plan(
     remarks = [f"{station} {m}: no day of it is complete at the run's date" for m in early]
     remarks += _left_over(context, config, made, None if months is None else wanted)
     empty = tuple(f"{station} {m}" for m in missing if m not in early)
-    return Plan(tuple(_judged(context, unit) for unit in units), empty, tuple(remarks))
+    return Plan(tuple(_judged(context, unit, manifest) for unit in units), empty, tuple(remarks))
 
 
 def _series_units(
@@ -295,12 +299,14 @@ def _left_over(
                 yield f"{name}: published, but no raw file bears on it any more"
 
 
-def _available(context: RunContext, units: list[Unit], wanted: list[str]) -> list[Unit]:
+def _available(
+    context: RunContext, units: list[Unit], wanted: list[str], manifest: Manifests
+) -> list[Unit]:
     """Months of a year file: of this run and of the archive, but for those that were withdrawn."""
     out = []
     for unit in units:
         path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
-        held = read_manifest(path) if path.exists() else None
+        held = manifest(path) if path.exists() else None
         withdrawn = held is not None and held.status == "withdrawn"
         if withdrawn and held is not None and (held.key == unit.key or unit.period not in wanted):
             continue  # nobody should use it, so neither do the means

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from sunledger.archive.digest import json_digest, plain_data
-from sunledger.archive.history import history_rows
+from sunledger.archive.digest import plain_data
 from sunledger.config.loading import StationConfig
-from sunledger.config.resolve import Period, resolve_period
+from sunledger.config.resolve import resolve_period
 from sunledger.run.context import RunContext
+from sunledger.run.described import history_of_month, history_settings, metadata_digest
 from sunledger.run.file_index import FileIndex, IndexedFile, files_for
 from sunledger.run.grids import grid_intervals, grid_product
 from sunledger.run.keys import (
@@ -132,61 +132,6 @@ def unit_name(station: str, product: str, logger: str, period: str) -> str:
     return " ".join(filter(None, (station, product, logger, period)))
 
 
-def metadata_digest(context: RunContext, config: StationConfig) -> str:
-    """
-    Digest of the descriptive words that every file of a station repeats.
-
-    Parameters
-    ----------
-    context : RunContext
-        With the network.
-    config : StationConfig
-        The station's files.
-
-    Returns
-    -------
-    digest : str
-        Changes with names, contacts, licence, description, but with no setting.
-    """
-    plain = plain_data(config.station)
-    apart = ("loggers", "primary", "local_standard_time")
-    words = {k: v for k, v in plain.items() if k not in apart}
-    return json_digest({"network": plain_data(context.network), "station": words})
-
-
-def _no_nan(value: Any) -> Any:
-    return None if isinstance(value, float) and value != value else value
-
-
-def history_settings(
-    config: StationConfig, resolved: Period, start: int, end: int
-) -> dict[str, Any]:
-    """
-    Rows of the history tables as part of what a unit reads.
-
-    Parameters
-    ----------
-    config : StationConfig
-        The station's files.
-    resolved : Period
-        Resolved configuration.
-    start, end : int
-        Period of the file. [s]
-
-    Returns
-    -------
-    rows : dict of list
-        Missing numbers as None.
-    """
-    causes = frozenset(item.cause for item in resolved.conditions)
-    chosen = resolved.processing.calibrate
-    tables = history_rows(config, start, end, causes, chosen)
-    return {
-        name: [{k: _no_nan(v) for k, v in row.items()} for row in rows]
-        for name, rows in tables.items()
-    }
-
-
 def _sources(files: Iterable[IndexedFile]) -> tuple[tuple[str, str, int], ...]:
     return tuple(sorted((f.path, f.sha256, f.size) for f in files))
 
@@ -243,10 +188,9 @@ def voltage_unit(
     files = files_for(index, start, end)
     if not files:
         return None
-    resolved = resolve_period(config, context.processing, start, end)
     settings = {
         "logger": ingest_settings(config.station.loggers[logger]),
-        "history": history_settings(config, resolved, start, end),
+        "history": history_of_month(config, context.processing, month),
         "status": final_status(context, config, month),
     }
     sources = _sources(files)

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sunledger.config.models.base import EntryError, EntryId, Model, Name, Text, UtcTime
+from sunledger.config.remembering import remembered
 
 
 class _Entry(Model):
@@ -194,6 +195,7 @@ class FieldLog(Model):
             seen.add(entry.id)
         return self
 
+    @remembered(256)
     def in_force(self) -> tuple[Entry, ...]:
         """
         Entries that no later entry corrects.
