@@ -24,7 +24,7 @@ def test_a_month_on_its_certificate_is_within_the_limits(dry_month: Components) 
     assert told["bins"][0][-1] == pytest.approx(told["bins"][0][2] * sensitivity)
     assert [row[0] for row in told["chart"]] == ["2031-08"]
     assert told["chart"][0][1] == 40.0
-    later = replace(month, period="2031-09", earlier={"2031-08": {"responsivity": told}})
+    later = replace(month, period="2031-09", told_before={"2031-08": {"responsivity": told}})
     assert [row[0] for row in responsivity(later)[1]["chart"]] == ["2031-08", "2031-09"]
 
 

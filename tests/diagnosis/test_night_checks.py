@@ -66,11 +66,11 @@ def test_a_change_over_the_months_is_a_finding(month: DiagnosedMonth) -> None:
     """Against the median of the months before, as their verdicts hold it."""
     told = nights(month)[1]
     earlier = {f"2031-0{n}": {"nights": told} for n in (4, 5, 6)}
-    assert nights(replace(month, earlier=earlier))[0] == []
+    assert nights(replace(month, told_before=earlier))[0] == []
     net = month.beside.net_longwave
     assert net is not None
     parts = replace(month.parts, dhi=month.parts.dhi + 0.02 * net)
-    (found,) = nights(replace(month, parts=parts, earlier=earlier))[0]
+    (found,) = nights(replace(month, parts=parts, told_before=earlier))[0]
     assert (found.name, found.target) == ("night_offset_changed", "dhi")
     assert found.size == pytest.approx(-4.0, abs=0.3)
 

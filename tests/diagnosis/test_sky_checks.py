@@ -58,10 +58,10 @@ def test_a_sector_that_changes_over_the_months_is_a_finding(dry_month: Component
     month = recorded(dry_month)
     told = pointing(month)[1]
     quiet = {f"2031-0{n}": {"pointing": told} for n in (4, 5, 6, 7)}
-    assert pointing(replace(month, earlier=quiet))[0] == []
+    assert pointing(replace(month, told_before=quiet))[0] == []
     moved = [[a, p + 3.0 * (a == 45.0), h, d, s] for a, p, h, d, s in told["sectors"]]
     before = {m: {"pointing": {"sectors": moved}} for m in quiet}
-    (found,) = pointing(replace(month, earlier=before))[0]
+    (found,) = pointing(replace(month, told_before=before))[0]
     assert (found.name, found.target) == ("shade_or_pointing_drift", "azimuth 45 to 60")
     assert found.size == pytest.approx(-3.0)
 

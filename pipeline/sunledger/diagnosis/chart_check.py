@@ -96,7 +96,7 @@ def _told(
 
 def _earlier(month: DiagnosedMonth) -> Iterator[tuple[str, ChartMonth]]:
     """What earlier months brought, as their verdicts hold it."""
-    for name, verdicts in month.earlier.items():
+    for name, verdicts in month.told_before.items():
         held = verdicts.get("responsivity", {})
         if "ranges" in held:
             yield name, ChartMonth(tuple(InSitu(*r) for r in held["ranges"]), held["limit"])

@@ -78,7 +78,6 @@ CHECKS: dict[str, Check] = {
 """In this order; a new check is one row."""
 
 OVER_MONTHS: Mapping[str, tuple[str, ...]] = {
-    "constant_terms": ("east_degree",),
     "responsivity": ("ranges", "limit"),
     "pointing": ("sectors",),
     "nights": COMPONENTS,

@@ -37,7 +37,6 @@ NAMES = {
     "fails_at_one_sun_azimuth": "closure fails locally at one azimuth of the sun",
     "shade_or_pointing_drift": "closure at one azimuth of the sun changed over the months",
     "responsivity_beyond_limits": "global over component sum left the limits of its control chart",
-    "lean_since_level_check": "the east-west term moved over the months since the last level check",
     "night_offset_beyond_class": "the night offset is larger than the class allows",
     "night_offset_changed": "the night offset changes over the months",
     "returning_shadow": "a shadow returns at the same position of the sun",

@@ -48,7 +48,7 @@ class DiagnosedMonth:
         The three components.
     beside : Beside
         Flags and net longwave.
-    earlier : mapping
+    told_before : mapping
         Earlier month of the station → its verdicts, in order.
     """
 
@@ -57,7 +57,7 @@ class DiagnosedMonth:
     resolved: Period
     parts: Components
     beside: Beside = NOTHING
-    earlier: Mapping[str, Verdicts] = field(default_factory=dict)
+    told_before: Mapping[str, Verdicts] = field(default_factory=dict)
 
     @cached_property
     def subject(self) -> Subject:

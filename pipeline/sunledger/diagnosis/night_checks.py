@@ -121,7 +121,7 @@ def _told(offset: NightOffset, limit: float | None, corrected: bool) -> dict[str
 
 def _earlier(month: DiagnosedMonth, name: str) -> Iterator[NightOffset]:
     """Offsets of earlier months as their verdicts hold them."""
-    for verdicts in month.earlier.values():
+    for verdicts in month.told_before.values():
         held = verdicts.get("nights", {}).get(name, {})
         if "nights" in held:
             at = held["at_class"] or [float("nan"), float("nan")]

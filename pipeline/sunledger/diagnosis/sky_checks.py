@@ -93,7 +93,7 @@ def _rows(sectors: Iterable[Sector]) -> list[list[float]]:
 
 def _changes(month: DiagnosedMonth, sectors: Iterable[Sector]) -> list[Sector]:
     """Sectors whose departure changed against the earlier months."""
-    held = [v.get("pointing", {}).get("sectors", []) for v in month.earlier.values()]
+    held = [v.get("pointing", {}).get("sectors", []) for v in month.told_before.values()]
     changed = []
     for sector in sectors:
         rows = [r for rows in held for r in rows if r[0] == sector.azimuth_from]

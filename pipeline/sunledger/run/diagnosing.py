@@ -165,15 +165,16 @@ def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcom
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)
     period = resolve_period(config, context.processing, start, end)
-    earlier = earlier_verdicts(context.archive / unit.station, unit.period)
-    settings = _settings(config, period) | {"earlier": plain_data(earlier)}
+    before = earlier_verdicts(context.archive / unit.station, unit.period)
+    settings = _settings(config, period) | {"told_before": plain_data(before)}
     key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
     path = findings_path(context.archive / unit.station, unit.period)
     if _is_fresh(context, unit, key):
         return Outcome("", "unchanged", str(path))
     ds = read_minutes(context.product_path(unit.station, unit.product, unit.period))
     read = components_of(ds, period), beside_of(ds, period)
-    found, verdicts = diagnosed(DiagnosedMonth(unit.period, config, period, *read, earlier))
+    month = DiagnosedMonth(unit.period, config, period, *read, told_before=before)
+    found, verdicts = diagnosed(month)
     header = {
         "station": unit.station,
         "period": unit.period,
