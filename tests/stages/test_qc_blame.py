@@ -122,12 +122,19 @@ def test_an_hour_shows_what_a_minute_does_not() -> None:
 
 
 def test_an_hour_is_not_tested_with_fewer_minutes() -> None:
-    """Forty minutes with light are asked for."""
+    """Forty minutes with light are asked for, or twenty with the beam."""
     name = "components_disagree_for_long"
-    assert not where(flagged(clear_minutes(size=39)), "ghi", name, "tested").any()
-    assert where(flagged(clear_minutes(size=40)), "ghi", name, "tested").any()
-    less = {"qc_flag": {"closure": {"least_minutes": 20}}}
-    assert where(flagged(clear_minutes(size=39), less), "ghi", name, "tested").any()
+
+    def tested(size: int, settings: Any = None, **factors: float) -> bool:
+        out = flagged(clear_minutes(size, **factors), settings)
+        return bool(where(out, "ghi", name, "tested").any())
+
+    overcast = {"ghi": 0.3, "dni": 0.0}
+    assert not tested(39, **overcast)
+    assert tested(40, **overcast)
+    assert not tested(19)
+    assert tested(20)
+    assert tested(30, {"qc_flag": {"closure": {"least_minutes": 30}}}, **overcast)
 
 
 def test_one_disturbed_minute_does_not_carry_the_hour() -> None:
@@ -181,3 +188,65 @@ def test_minutes_without_beam_tell_a_leak_from_a_low_global() -> None:
     assert where(low, "ghi", "components_disagree")[lit].all()
     assert not where(low, "dhi", "shade_misaligned").any()
     assert not where(low, "dni", "components_disagree").any()
+
+
+def brighter_by_clouds(**factors: float) -> xr.Dataset:
+    """Clouds beside the sun: 12 % more than a clear sky, and nothing smooth about it."""
+    ds = clear_minutes(120)
+    cosine = ds["dni_cosine_zenith"].values
+    wave = 6.0 * (-1.0) ** np.arange(120)
+    diffuse = ds["dhi"].values + 0.12 * ds["ghi"].values + wave
+    direct = ds["dni"].values
+    values = {"dni": direct, "dhi": diffuse, "ghi": diffuse + direct * cosine}
+    for quantity, plain in values.items():
+        put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))
+    return ds
+
+
+def test_level_tells_less_away_from_clear_periods() -> None:
+    """A global 10 % low stands nearer the clear sky than the brightened sum does.
+
+    In broken cloud it must stay under suspicion; under a clear sky the same sum is too large.
+    """
+    name, at = "components_disagree", slice(10, 110)
+    assert "ghi" in blamed_for(brighter_by_clouds(ghi=0.89), at, name)
+    trusting = {"qc_flag": {"blame": {"margin_by_clouds": 0.08}}}
+    out = flagged(brighter_by_clouds(ghi=0.89), trusting)
+    assert not where(out, "ghi", name)[at].any()
+
+
+def test_minutes_with_beam_show_what_clouds_hide() -> None:
+    """A direct 7 % high is right for half of the minutes: behind the clouds there is none."""
+    name = "components_disagree_for_long"
+    ds = passing_clouds(dni=1.07)
+    lit = ds["dni"].values > 0
+    out = flagged(ds)
+    told = where(out, "dhi", name) | where(out, "dni", name)
+    assert told[lit].all()
+    assert not told[~lit].any()
+    assert not where(out, "ghi", name).any()
+    blind = flagged(ds, {"qc_flag": {"closure": {"least_sunlit": 100}}})
+    assert not where(blind, "dni", name)[30:90].any()
+
+
+def test_what_an_hour_proves_is_followed_to_a_low_sun() -> None:
+    """Below 80 degrees an hour is not tested; the same error goes on without a gap, to 85."""
+    zenith = np.linspace(74.0, 87.0, 120)
+    name = "components_disagree_for_long"
+    found = where(flagged(clear_minutes(120, zenith, ghi=1.09)), "ghi", name)
+    assert found[(zenith > 76) & (zenith < 82.9)].all()
+    assert not found[zenith > 85].any()
+    late = clear_minutes(120, zenith)
+    share = np.where(zenith > 81, 1.09, 1.0)
+    put(late, "ghi", slice(None), late["ghi"].values * share)
+    assert not where(flagged(late), "ghi", name).any()
+
+
+@pytest.mark.parametrize(("diffuse", "lost"), [(0.89, False), (0.85, True)])
+def test_a_diffuse_ten_percent_low_is_no_lost_direct(diffuse: float, lost: bool) -> None:
+    """Bright overcast: global less diffuse is more than 50 W m-2 and yet only its error."""
+    ds = clear_minutes(ghi=0.62, dni=0.0)
+    put(ds, "dhi", slice(None), diffuse * ds["ghi"].values)
+    assert (ds["ghi"].values - ds["dhi"].values).min() > 50.0
+    assert blamed_for(ds, slice(None)) == ({"dni"} if lost else {"ghi", "dhi", "dni"})
+    assert where(flagged(ds), "dni", "pyrheliometer_off_sun").all() == lost

@@ -70,6 +70,7 @@ def test_closure(sample_folder: Path, quantity: str) -> None:
 def test_hour(sample_folder: Path) -> None:
     _, lines = numbers_of(sample_folder, "ghi", "components_disagree_for_long")
     share, difference = (abs(float(n)) for n in re.findall(r"[-+]\d+\.\d+", lines[-1]))
+    assert lines[-1].startswith("median")
     assert share > 3.0
     assert difference > 8.0
 

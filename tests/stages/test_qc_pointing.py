@@ -175,3 +175,20 @@ def test_what_is_proven_holds_for_single_minutes_near_by() -> None:
     put(ds, "dni", slice(None), np.where(lost, 0.0, ds["dni"].values))
     got = np.flatnonzero(where(flagged(ds), "dni", "pyrheliometer_off_sun")).tolist()
     assert got == [*range(100, 110), 120, 121]
+
+
+@pytest.mark.parametrize(("bursts", "found"), [(1, False), (2, True)])
+def test_a_diffuse_beyond_its_rare_maximum_proves_a_lost_tracker(bursts: int, found: bool) -> None:
+    """Overcast but for two minutes: a shaded dome never reads so much (Long and Dutton's limit)."""
+    ds = clear_minutes(SIZE, 65.0, ghi=0.5, dni=0.0)
+    diffuse = ds["ghi"].values.copy()
+    # 0.75 x 1361 x cos(65)^1.2 + 30 W m-2
+    diffuse[[100, 140][:bursts]] = 0.75 * 1361.0 * np.cos(np.radians(65.0)) ** 1.2 + 31.0
+    for quantity in ("ghi", "dhi"):
+        put(ds, quantity, slice(None), diffuse)
+    out = flagged(ds)
+    got = where(out, "dni", "tracker_off_sun")
+    assert got.any() == found
+    assert got[100:141].all() == found
+    put(ds, "dhi", slice(None), np.minimum(diffuse, diffuse.max() - 2.0))
+    assert not where(flagged(ds), "dni", "tracker_off_sun").any()

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.config.models.flagging import ClosureSettings, PointingSettings
+from sunledger.physics.clear_periods import clear_periods
 from sunledger.physics.closure import closure_test
 from sunledger.physics.limits import MINIMUM_SUM
-from sunledger.physics.windows import rolling_count, rolling_median
+from sunledger.physics.windows import grown, rolling_any, rolling_count, rolling_median
 from sunledger.stages.qc_context import spiking
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes, whole_diffuse
@@ -23,7 +26,7 @@ REACH = 2 * 3600
 """The hour's window on either side; the blame's and the spikes' are shorter. [s]"""
 BLAME_HALF = 7
 """Minutes on either side over which the ratios to the clear sky are taken."""
-SMALLEST = 0.005
+SMALLEST = 0.014
 """Share of the global below which no test asks for the cause of a disagreement. [1]"""
 LIT_SHARE = 0.3
 """Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
@@ -33,6 +36,14 @@ LARGE_LEAK = 0.15
 """Share of the beam that a pyrheliometer does not read too much, and a shade may let pass. [1]"""
 NO_BEAM, HALF_APART = 0.01, 0.3
 """Shares of the global: no beam below the first, another cause above the second. [1]"""
+CLEAR_INTERVAL = 60
+"""Interval for which the criteria of clear periods were set; others are judged without. [s]"""
+BESIDE_CLEAR = 10
+"""A minute so near to a clear period is judged as if in it. [min]"""
+LOWEST_ADJOINING = 85.0
+"""What is proven at higher sun is followed as far as this zenith angle. [degree]"""
+ADJOINING_HALF = 3
+"""Minutes on either side whose median has to show the same beside a proven hour."""
 DARK_HALF, LEAST_DARK = 45, 8
 """Minutes on either side in which minutes without beam are looked for, and how many it takes."""
 BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
@@ -84,9 +95,20 @@ def _explanations(sky: Sky, minutes: Minutes) -> tuple[Suspects, Array, Array]:
     return found, np.abs(g - 1.0), np.abs(s - 1.0)
 
 
+def _near_clear(sky: Sky) -> Mask:
+    """Minutes in or beside a period of clear sky by the shape of global or component sum."""
+    if sky.interval != CLEAR_INTERVAL:
+        return sky.known
+    either = clear_periods(sky.whole, sky.clear_global)
+    either |= clear_periods(sky.diffuse + sky.beam, sky.clear_global)
+    return rolling_any(either, sky.steps(BESIDE_CLEAR))
+
+
 def _by_the_clear_sky(sky: Sky, minutes: Minutes) -> Suspects:
     found, global_off, sum_off = _explanations(sky, minutes)
-    margin = minutes.settings.blame.margin
+    settings = minutes.settings.blame
+    # clouds beside the sun make the sky brighter than a clear one: then level tells less
+    margin = np.where(_near_clear(sky), settings.margin, settings.margin_by_clouds)
     found["ghi"] &= sum_off < global_off + margin
     found["dhi"] &= global_off < sum_off + margin
     # a window is obstructed or soiled more often than a global reads too much
@@ -120,10 +142,31 @@ def _by_the_shade(sky: Sky) -> tuple[Mask, Mask]:
     return ratio < 0.25, ratio > 0.75
 
 
+def lost_direct(sky: Sky, settings: PointingSettings) -> tuple[Mask, Mask]:
+    """
+    Say where a direct has to be seen, and where it is lost.
+
+    Parameters
+    ----------
+    sky : Sky
+        The three components.
+    settings : PointingSettings
+        Limits.
+
+    Returns
+    -------
+    asked, lost : numpy.ndarray of bool, shape (time,)
+        By global less diffuse, minute by minute.
+    """
+    horizontal = sky.whole - sky.diffuse
+    asked = horizontal > settings.least_horizontal
+    asked &= horizontal > settings.least_share_of_global * sky.whole
+    return asked, asked & (sky.beam < settings.lost_share * horizontal)
+
+
 def _by_themselves(sky: Sky, minutes: Minutes) -> tuple[Mask, Mask]:
     """Where the direct is lost, and where diffuse and beam are both most of the global."""
-    horizontal, settings = sky.whole - sky.diffuse, minutes.settings.pointing
-    lost = (horizontal > settings.least_horizontal) & (sky.beam < settings.lost_share * horizontal)
+    lost = lost_direct(sky, minutes.settings.pointing)[1]
     uncovered = (sky.diffuse > BEAM_LEFT * sky.whole) & (sky.beam > BEAM_LEFT * sky.whole)
     return lost, uncovered & (sky.residual < -LEAK_LEFT * sky.whole)
 
@@ -203,24 +246,69 @@ def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
     return tested, failed & minutes.once("blame", blamed)[quantity]
 
 
-def _hourly_parts(minutes: Minutes) -> tuple[Mask, Array, Array, Array]:
-    """Where an hour can be compared; relative closure; medians, relative and absolute."""
-    sky, settings = minutes.whole_sky, minutes.settings.closure
-    half = sky.steps(settings.window)
-    total = sky.diffuse + sky.beam
-    lit = sky.known & (total > MINIMUM_SUM) & (sky.zenith < settings.largest_zenith)
+@dataclass(frozen=True)
+class Hour:
+    """
+    Closure over the hour around each minute.
+
+    Parameters
+    ----------
+    enough : numpy.ndarray of bool, shape (time,)
+        Where the hour holds enough minutes to compare.
+    relative : numpy.ndarray, shape (time,)
+        Global less component sum over the sum, of the minute itself. [1]
+    middle, absolute : numpy.ndarray, shape (time,)
+        Median of it, and of the difference itself; NaN where the minute itself agrees. [1], [W m-2]
+    """
+
+    enough: Mask
+    relative: Array
+    middle: Array
+    absolute: Array
+
+    def far(self, settings: ClosureSettings) -> Mask:
+        """
+        Say where the hour disagrees.
+
+        Parameters
+        ----------
+        settings : ClosureSettings
+            Limits.
+
+        Returns
+        -------
+        far : numpy.ndarray of bool, shape (time,)
+            Where the minute itself lies on the same side.
+        """
+        far = np.abs(self.middle) > settings.largest_difference
+        far &= np.abs(self.absolute) > settings.least_difference
+        return far & (self.relative * np.sign(self.middle) > settings.largest_difference / 2)
+
+
+def _hour(sky: Sky, settings: ClosureSettings, among: Mask, least: int) -> Hour:
+    half, total = sky.steps(settings.window), sky.diffuse + sky.beam
+    lit = sky.known & among & (total > MINIMUM_SUM) & (sky.zenith < settings.largest_zenith)
     relative = np.where(lit, sky.residual / np.where(lit, total, 1.0), np.nan)
     absolute = np.where(lit, sky.residual, np.nan)
-    least = max(3, sky.steps(settings.least_minutes))
-    enough = lit & (rolling_count(lit, half) >= least)
+    count = max(3, sky.steps(least))
+    enough = lit & (rolling_count(lit, half) >= count)
     # most hours close: medians only of minutes that disagree themselves, and of what they show
     own = np.abs(relative) > settings.largest_difference / 2
-    middle = rolling_median(relative, half, least, own)
+    middle = rolling_median(relative, half, count, own)
     far = np.abs(middle) > settings.largest_difference
-    return enough, relative, middle, rolling_median(absolute, half, least, far)
+    return Hour(enough, relative, middle, rolling_median(absolute, half, count, far))
 
 
-def hourly_medians(minutes: Minutes) -> tuple[Array, Array]:
+def _hours(minutes: Minutes) -> tuple[Hour, Hour]:
+    sky, settings = minutes.whole_sky, minutes.settings.closure
+    every = np.ones(sky.known.shape, bool)
+    return (
+        _hour(sky, settings, every, settings.least_minutes),
+        _hour(sky, settings, _lit(sky), settings.least_sunlit),
+    )
+
+
+def hours(minutes: Minutes) -> tuple[Hour, Hour]:
     """
     Closure over the hour around each minute.
 
@@ -231,20 +319,40 @@ def hourly_medians(minutes: Minutes) -> tuple[Array, Array]:
 
     Returns
     -------
-    relative, absolute : numpy.ndarray, shape (time,)
-        Medians of global less component sum, over the sum [1] and as it is [W m-2]; NaN where the
-        minute itself agrees.
+    every, sunlit : Hour
+        Of all minutes with light, and of those only in which the beam arrives: what is wrong with
+        the beam does not show behind a cloud.
     """
-    return minutes.once("hourly parts", _hourly_parts)[2:]
+    both: tuple[Hour, Hour] = minutes.once("hours", _hours)
+    return both
+
+
+def _adjoining(sky: Sky, far: Mask, settings: ClosureSettings) -> Mask:
+    """
+    Minutes that show the same without a gap as those an hour has proven.
+
+    The first half hour of a fault has more good minutes around it than bad ones.
+    """
+    total = sky.diffuse + sky.beam
+    low = sky.known & (total > MINIMUM_SUM) & (sky.zenith < LOWEST_ADJOINING)
+    share = np.where(low, sky.residual / np.where(low, total, 1.0), np.nan)
+    large = np.abs(share) > settings.largest_difference / 2
+    wanted = large & rolling_any(far, sky.steps(settings.window))
+    around = rolling_median(share, sky.steps(ADJOINING_HALF), ADJOINING_HALF, wanted)
+    out = np.zeros(far.shape, bool)
+    for sign in (-1.0, 1.0):
+        same = (sign * around > settings.largest_difference) & (sign * share > 0) & large
+        out |= grown(far & (sign * share > 0), same, sky.steps(settings.window))
+    return out
 
 
 def _hourly_closure(minutes: Minutes) -> Verdict:
-    settings = minutes.settings.closure
-    enough, relative, middle, absolute = minutes.once("hourly parts", _hourly_parts)
-    far = np.abs(middle) > settings.largest_difference
-    far &= np.abs(absolute) > settings.least_difference
-    own = relative * np.sign(middle) > settings.largest_difference / 2
-    return enough, ~np.isnan(relative) & far & own
+    sky, settings = minutes.whole_sky, minutes.settings.closure
+    every, sunlit = hours(minutes)
+    far = every.far(settings) | sunlit.far(settings)
+    if far.any():
+        far = _adjoining(sky, far, settings)
+    return every.enough | sunlit.enough | far, far
 
 
 def components_disagree_for_long(minutes: Minutes, quantity: str) -> Verdict | None:

@@ -22,7 +22,7 @@ from sunledger.physics.limits import (
 )
 from sunledger.physics.runs import constant_run_length
 from sunledger.stages.qc_air import credible_range
-from sunledger.stages.qc_blame import hourly_medians
+from sunledger.stages.qc_blame import hours
 from sunledger.stages.qc_context import departure_of
 from sunledger.stages.qc_flag import minutes_view
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
@@ -112,12 +112,16 @@ def _closure(minutes: Minutes, quantity: str, place: int) -> Lines:
 def _hourly(minutes: Minutes, quantity: str, place: int) -> Lines:
     yield from _closure(minutes, quantity, place)
     settings = minutes.settings.closure
-    relative, absolute = hourly_medians(minutes)
-    yield (
-        f"median over {2 * settings.window} min: {100 * relative[place]:+.1f} %,"
-        f" {absolute[place]:+.1f} W m-2; allowed {100 * settings.largest_difference:g} % or"
-        f" {settings.least_difference:g} W m-2"
-    )
+    both = hours(minutes)
+    for hour, name in zip(both, ("", " of sunlit minutes"), strict=True):
+        if hour.far(settings)[place]:
+            yield (
+                f"median{name} over {2 * settings.window} min: {100 * hour.middle[place]:+.1f} %,"
+                f" {hour.absolute[place]:+.1f} W m-2; allowed"
+                f" {100 * settings.largest_difference:g} % or {settings.least_difference:g} W m-2"
+            )
+    if not any(hour.far(settings)[place] for hour in both):
+        yield "its neighbours show the same without a gap to minutes whose hour disagrees"
 
 
 def _diffuse(minutes: Minutes, quantity: str, place: int) -> Lines:

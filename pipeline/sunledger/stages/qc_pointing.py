@@ -7,9 +7,9 @@ import numpy.typing as npt
 
 from sunledger.physics.runs import run_length
 from sunledger.physics.windows import grown, rolling_any, rolling_count
-from sunledger.stages.qc_blame import LIT_SHARE, blamed
+from sunledger.stages.qc_blame import LIT_SHARE, blamed, lost_direct
 from sunledger.stages.qc_sky import Sky
-from sunledger.stages.qc_view import Minutes
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 
 Mask = npt.NDArray[np.bool_]
 Verdict = tuple[Mask, Mask]
@@ -38,6 +38,13 @@ def _told_off(minutes: Minutes) -> Verdict | None:
     return tested, tested & lost
 
 
+def _more_than_sky(minutes: Minutes) -> Mask:
+    """Where the diffuse is more than a sky gives: the published extremely rare maximum."""
+    limit = limit_of(minutes, "dhi", "rare")
+    assert limit is not None
+    return np.asarray(minutes["dhi"] > limit_values(minutes, "dhi", limit)[1])
+
+
 def _inferred_off(minutes: Minutes) -> Verdict:
     """Where the direct is lost although the diffuse shows that the sun shines."""
     sky, settings = minutes.whole_sky, minutes.settings.tracker
@@ -50,7 +57,9 @@ def _inferred_off(minutes: Minutes) -> Verdict:
     shines = dark & tested & (step | (sky.diffuse > settings.bright_share * sky.clear_global))
     width = 2 * half + 1
     core = rolling_count(dark, half) >= settings.least_dark * width
-    core &= rolling_count(shines, half) >= settings.least_bright * width
+    core &= (rolling_count(shines, half) >= settings.least_bright * width) | (
+        rolling_count(_more_than_sky(minutes) & dark & tested, half) >= settings.least_rare
+    )
     seed = rolling_any(core, half) & dark
     open_ = np.abs(sky.residual) > FADING_RESIDUAL * sky.whole
     fading = up & (dark | (rolling_any(open_, 1) & (sky.direct < 0.97 * sky.clear_direct)))
@@ -94,10 +103,8 @@ def _lost(minutes: Minutes) -> Verdict | None:
     if minutes.sky_or_none is None:
         return None
     sky, settings = minutes.whole_sky, minutes.settings.pointing
-    horizontal = sky.whole - sky.diffuse
     tested = sky.known & (sky.zenith < settings.largest_zenith)
-    asked = tested & (horizontal > settings.least_horizontal)
-    lost = asked & (sky.beam < settings.lost_share * horizontal)
+    asked, lost = (tested & mask for mask in lost_direct(sky, settings))
     half = sky.steps(settings.window)
     often = rolling_count(lost, half) >= settings.least_share * rolling_count(asked, half)
     confirmed = (often & (rolling_count(lost, half) >= LOST_RUN)) | (run_length(lost) >= LOST_RUN)

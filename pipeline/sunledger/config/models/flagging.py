@@ -33,6 +33,8 @@ class TrackerSettings(Model):
     """Share of the window in which the direct has to be lost. [1]"""
     least_bright: Share = 0.2
     """Share of it that has to be bright or to change so fast. [1]"""
+    least_rare: Annotated[int, Field(ge=1, le=121)] = 2
+    """Minutes of it that prove the same by a diffuse above its extremely rare maximum. [min]"""
     fading: HalfWindow = 20
     """Longest time the sun takes to leave aperture and shade, which joins the window. [min]"""
     largest_zenith: Zenith = 80.0
@@ -45,6 +47,9 @@ class PointingSettings(Model):
 
     least_horizontal: Positive = 50.0
     """Global less diffuse above which the direct has to be seen. [W m-2]"""
+    least_share_of_global: Share = 0.12
+    """Global less diffuse has to be this share of the global too: less may be the error of one of
+    the two. [1]"""
     lost_share: Share = 0.1
     """Direct below this share of what global and diffuse ask for counts as lost. [1]"""
     window: HalfWindow = 10
@@ -68,6 +73,8 @@ class ClosureSettings(Model):
     """Minutes looked at on either side. [min]"""
     least_minutes: Annotated[int, Field(ge=3, le=121)] = 40
     """Least number of minutes with light in the window."""
+    least_sunlit: Annotated[int, Field(ge=3, le=121)] = 20
+    """Least number of minutes in which the beam arrives, where these are judged by themselves."""
     largest_zenith: Zenith = 80.0
     """[degree]"""
     steady_range: Positive = 0.1
@@ -89,6 +96,8 @@ class BlameSettings(Model):
     """Diffuse over clear-sky global on clear minutes. [1]"""
     margin: Share = 0.08
     """By how much the better explanation has to be nearer to the expectation. [1]"""
+    margin_by_clouds: Share = 0.3
+    """The same away from periods of clear sky, where clouds may brighten the sky. [1]"""
 
     @model_validator(mode="after")
     def _lower_below_upper(self) -> Self:

@@ -1,0 +1,135 @@
+"""Clear periods against pvlib on the real month, by cutting, and criterion by criterion."""
+
+from __future__ import annotations
+
+import warnings
+from functools import cache
+
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.testing import assert_array_equal
+from pvlib.clearsky import detect_clearsky
+
+import real_month
+from sunledger.physics.clear_periods import WINDOW, clear_periods
+from sunledger.physics.clear_sky import clear_sky_global
+from sunledger.physics.sun import solar_position
+
+NAN = np.nan
+SMOOTH = 600.0 + 0.5 * np.arange(40)
+
+
+@cache
+def month() -> tuple[pd.DatetimeIndex, np.ndarray, np.ndarray]:
+    """Times, published global, and the clear sky's, while the sun is up."""
+    table = real_month.published()
+    seconds = table.index.to_numpy().astype("M8[s]").astype(np.int64)
+    zenith = solar_position(seconds + 30.0, 46.815, 6.944, 491.0).zenith
+    sky = np.where(zenith < 88.0, clear_sky_global(zenith, 1361.0, 491.0), NAN)
+    return table.index, table["ghi"].to_numpy(), sky
+
+
+def by_pvlib(
+    times: pd.DatetimeIndex, measured: np.ndarray, sky: np.ndarray, passes: int = 1
+) -> np.ndarray:
+    """pvlib's answer; after one pass it has not fitted any factor."""
+    series = pd.Series(measured, times), pd.Series(sky, times)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "rescaling failed to converge")
+        warnings.filterwarnings("ignore", "A future version of pandas")  # pvlib's own doing
+        return np.asarray(detect_clearsky(*series, max_iterations=passes))
+
+
+def test_like_pvlib_on_the_real_month() -> None:
+    """The same minutes of 43,200: Reno and Hansen (2016) as pvlib computes it."""
+    times, measured, sky = month()
+    expected = by_pvlib(times, measured, sky)
+    assert expected.sum() > 3000
+    assert_array_equal(clear_periods(measured, sky, scale=1.0), expected)
+    assert (clear_periods(measured * 1.01, sky, scale=1.0) != expected).any()
+
+
+def test_own_factor_is_a_window_of_pvlib_with_that_factor() -> None:
+    """Single windows of ten minutes, given to pvlib with the clear sky scaled."""
+    times, measured, sky = month()
+    rng = np.random.default_rng(3)
+    passed = 0
+    for start in rng.choice(np.flatnonzero(sky[:-WINDOW] > 200.0), 150):
+        part = slice(start, start + WINDOW)
+        factor = measured[part].mean() / sky[part].mean()
+        expected = 0.8 <= factor <= 1.2
+        expected &= bool(by_pvlib(times[part], measured[part], factor * sky[part]).all())
+        assert clear_periods(measured[part], sky[part]).all() == expected
+        passed += expected
+    assert 10 < passed < 140
+
+
+def test_own_factor_finds_what_fitting_the_month_finds() -> None:
+    """Nearly: pvlib's fit over the whole month differs in less than 3 % of the clear minutes."""
+    times, measured, sky = month()
+    fitted = by_pvlib(times, measured, sky, 20)
+    own = clear_periods(measured, sky)
+    assert (own != fitted).sum() < 0.03 * fitted.sum()
+
+
+def test_a_wrong_sensitivity_leaves_a_sky_clear() -> None:
+    """A tenth more or less: the shape is the same."""
+    _, measured, sky = month()
+    plain = clear_periods(measured, sky)
+    for factor in (0.95, 1.05):
+        assert clear_periods(factor * measured, sky)[plain].mean() > 0.98
+    assert not clear_periods(0.5 * measured, sky)[plain].any()
+
+
+@pytest.mark.parametrize("cut", [0, 7, 1440, 2011])
+def test_the_answer_does_not_depend_on_the_cut(cut: int) -> None:
+    """Nine minutes on either side are all that a minute depends on, bit for bit."""
+    _, measured, sky = month()
+    begin, end = 10_000 + cut, 20_000 + cut
+    halo = slice(begin - WINDOW + 1, end + WINDOW - 1)
+    part = clear_periods(measured[halo], sky[halo])[WINDOW - 1 : -(WINDOW - 1)]
+    assert_array_equal(part, clear_periods(measured, sky)[begin:end])
+
+
+@pytest.mark.parametrize(
+    ("change", "clear"),
+    [
+        ({}, True),
+        ({20: SMOOTH[20] + 7.0}, True),  # changes by 7.5, allowed 8 more than the sky's
+        ({20: SMOOTH[20] + 9.0}, False),
+        ({20: NAN}, False),
+    ],
+)
+def test_one_minute_spoils_its_windows(change: dict[int, float], clear: bool) -> None:
+    """A jump from minute to minute beyond 8 W m-2, or a gap."""
+    measured = SMOOTH.copy()
+    for place, value in change.items():
+        measured[place] = value
+    got = clear_periods(measured, SMOOTH)
+    assert got[20] == clear
+    assert got[:11].all()
+    assert got[30:].all()
+
+
+@pytest.mark.parametrize(("swing", "clear"), [(1.2, True), (4.2, False)])
+def test_scatter_of_the_slope(swing: float, clear: bool) -> None:
+    """Half a percent of the mean a minute, or a line longer by more than ten."""
+    wave = swing / 2 * (-1.0) ** np.arange(40)
+    assert clear_periods(SMOOTH + wave, SMOOTH).all() == clear
+
+
+@pytest.mark.parametrize(
+    ("factor", "clear"), [(0.79, False), (0.81, True), (1.19, True), (1.21, False)]
+)
+def test_a_window_s_factor_is_bounded(factor: float, clear: bool) -> None:
+    """Smooth overcast is no clear sky of another scale."""
+    assert clear_periods(factor * SMOOTH, SMOOTH).all() == clear
+
+
+def test_nothing_is_clear_without_a_sky_or_a_window() -> None:
+    """Night, gaps, and series shorter than a window."""
+    assert not clear_periods(SMOOTH, np.zeros(40)).any()
+    assert not clear_periods(SMOOTH, np.full(40, NAN), scale=1.0).any()
+    assert clear_periods(SMOOTH[:9], SMOOTH[:9]).tolist() == [False] * 9
+    assert clear_periods([], []).size == 0
