@@ -16,10 +16,18 @@ MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 COMMON = {"config", "vocabulary", "errors"}
 ALLOWED = {
     "cli": {
-        *("run", "cli_archive", "cli_budget", "cli_look", "cli_report", "cli_review", "cli_visit"),
+        "run",
+        "cli_archive",
+        "cli_budget",
+        "cli_campaign",
+        "cli_look",
+        "cli_report",
+        "cli_review",
+        "cli_visit",
         *COMMON,
     },
     "cli_budget": {"run", *COMMON},
+    "cli_campaign": {"run", *COMMON},
     "cli_look": {"run", *COMMON},
     "cli_report": {"report", *COMMON},
     "cli_review": {"run", *COMMON},

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sunledger import cli_archive, cli_budget, cli_look, cli_report, cli_review, cli_visit
+from sunledger import (
+    cli_archive,
+    cli_budget,
+    cli_campaign,
+    cli_look,
+    cli_report,
+    cli_review,
+    cli_visit,
+)
 
 if TYPE_CHECKING:
     from sunledger.run.job import Choice, Job
@@ -197,6 +205,7 @@ def _code(job: Job, outcomes: list[Outcome]) -> int:
 
 cli_look.register(app)
 cli_budget.register(app)
+cli_campaign.register(app)
 cli_review.register(app)
 cli_visit.register(app)
 cli_report.register(app)

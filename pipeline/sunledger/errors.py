@@ -91,3 +91,7 @@ class BudgetError(SunledgerError):
 
 class ArchiveError(SunledgerError):
     """A file of the archive that is missing, foreign, altered, or cannot be written."""
+
+
+class CampaignError(SunledgerError):
+    """A comparison that yields no certificate: too few series or days, or too much scatter."""

@@ -10,7 +10,6 @@ import pytest
 import invented
 from sunledger.archive.history import (
     TABLES,
-    calibration_rows,
     clock_rows,
     deployment_rows,
     event_rows,
@@ -83,40 +82,6 @@ def test_an_end_after_the_period_is_open(until: str | None) -> None:
     rows = deployment_rows(invented.station_config(entries=moves), START, END)
     row = next(r for r in rows if r["position"] == "global_1")
     assert math.isnan(row["deployment_end"])
-
-
-def certified(*dates: str) -> Any:
-    """A station whose global has certificates of these dates."""
-    several = [invented.certificate("global_1", certificate=f"NC-{d}", date=d) for d in dates]
-    every = [
-        invented.instrument(p, *(several if p == "global_1" else ())) for p in invented.SENSITIVITY
-    ]
-    return invented.station_config(instruments=every)
-
-
-def test_certificates_that_bear_on_the_period() -> None:
-    """The one in force, and where sensitivities are interpolated the next one; no others."""
-    config = certified("2029-01-01", "2030-06-01", "2032-06-01", "2034-06-01")
-    mine = [
-        [
-            r["certificate"]
-            for r in calibration_rows(config, START, END, CalibrateSettings(policy=policy))
-            if r["certified_serial_number"] == "NR-global_1"
-        ]
-        for policy in ("interpolated", "latest_before")
-    ]
-    assert mine == [["NC-2030-06-01", "NC-2032-06-01"], ["NC-2030-06-01"]]
-
-
-def test_a_certificate_within_the_period() -> None:
-    """Both it and the one before hold for a part, each once."""
-    config = certified("2030-06-01", "2031-03-10")
-    every = calibration_rows(config, START, END, CalibrateSettings())
-    rows = [r for r in every if r["certified_serial_number"] == "NR-global_1"]
-    assert ids(rows, "certificate") == ["NC-2030-06-01", "NC-2031-03-10"]
-    assert len(every) == len({r["certificate"] for r in every}) == 5
-    assert rows[0]["sensitivity"] == invented.SENSITIVITY["global_1"]
-    assert math.isnan(rows[0]["sensitivity_as_found"])
 
 
 def test_level_checks_that_bear_on_the_period() -> None:

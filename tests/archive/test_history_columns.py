@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import invented
+import signal_ways
 from sunledger.archive.history import TABLES, history_rows
 from sunledger.config.models.processing import CalibrateSettings
 
@@ -22,9 +23,9 @@ def test_every_row_fills_every_column() -> None:
         work | {"id": "e", "type": "cleaning", "positions": [], "found": "clean"},
     ]
     start = invented.MARCH
-    rows = history_rows(
-        invented.station_config(entries=entries), start, start + 1, frozenset(), CalibrateSettings()
-    )
+    ways = [signal_ways.UP, *entries]
+    config = signal_ways.station(signal_ways.LOGGER, signal_ways.BOX, entries=ways)
+    rows = history_rows(config, start, start + 1, frozenset(), CalibrateSettings())
     for name, (_, columns, _) in TABLES.items():
         assert rows[name], name
         assert {n for n, _, _ in columns} == rows[name][0].keys()
@@ -46,6 +47,7 @@ def test_numbers_have_units_and_texts_have_none() -> None:
         "deployment_start",
         "deployment_end",
         "calibration_time",
+        "input_calibration_time",
         "levelling_time",
         "clock_check_time",
         "event_start",

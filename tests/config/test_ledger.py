@@ -156,6 +156,23 @@ FAULTS = {
         " time signal within 0.5 s, and such checks are not applied; was the signal lost?"
         " (got +45 s)",
     ),
+    "passage_of_unknown_place": (
+        "error",
+        "station.yaml:32: loggers.main.channels[0].via[0].place: no logger, multiplexer or shunt"
+        " stands there; allowed: main (got box)",
+    ),
+    "input_without_certificate": (
+        "warning",
+        "station.yaml:32: warning: loggers.main.channels[0].via[0]: input 1 of LG-01 at main has"
+        " no certificate from 2031-01-10 09:00 until 2031-02-01 00:00; the signal of global_1 then"
+        " counts as logged, with gain 1 and zero 0, and its minutes are marked"
+        " correction_not_applied",
+    ),
+    "input_certificate_too_old": (
+        "warning",
+        "station.yaml:32: warning: loggers.main.channels[0].via[0]: certificate C-LG-01-1 of input"
+        " 1 at main, dated 2029-01-30, is older than 730 days from 2031-01-30 00:00 on",
+    ),
     "unknown_position": (
         "error",
         f"fieldlog.yaml:6: entries[0] (tst-1).positions: unknown position; allowed: {POSITIONS};"

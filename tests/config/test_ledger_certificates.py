@@ -13,6 +13,7 @@ from sunledger.config.ledger_view import Finding, LedgerView, ledger_view
 from sunledger.config.loading import StationConfig, load_station
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.checks import CheckSettings
+from sunledger.config.models.processing import CalibrateSettings
 
 Rewrite = Callable[..., StationConfig]
 CERTIFICATE = """      - certificate: {name}
@@ -46,13 +47,13 @@ def with_certificates(sound: Path) -> Rewrite:
     return load
 
 
-def _view(config: StationConfig, as_of: str | None = None, **settings: Any) -> LedgerView:
+def _view(config: StationConfig, as_of: str | None = None, **choice: Any) -> LedgerView:
     now = None if as_of is None else parse_utc(as_of)
-    return ledger_view(config, CheckSettings(**settings), now)
+    return ledger_view(config, CheckSettings(), now, CalibrateSettings(**choice))
 
 
-def _moved(config: StationConfig, **settings: Any) -> list[Finding]:
-    return list(rules.recalibration_moved(_view(config, **settings)))
+def _moved(config: StationConfig) -> list[Finding]:
+    return list(rules.recalibration_moved(_view(config)))
 
 
 def test_instrument_without_any_certificate(with_certificates: Rewrite) -> None:

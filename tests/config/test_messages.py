@@ -107,8 +107,8 @@ FAULTS = {
         ":3: qc_flag.grades[0]: unknown bits over_rnge; allowed: missing, over_range, "
     ),
     "processing_unknown_setting": (
-        ":2: checks.cleaning_pln: unknown field; allowed: largest_certificate_age, cleaning_plan,"
-        " level_plan, largest_drift, clock_reading_error, unclassed_non_stability;"
+        ":2: checks.cleaning_pln: unknown field; allowed: cleaning_plan, level_plan,"
+        " largest_drift, clock_reading_error, unclassed_non_stability;"
         " did you mean 'cleaning_plan'?"
     ),
     "station_interval_odd": (

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from invented import KINDS, deployment, instrument, logger, station_config
+from invented import deployment
+from signal_ways import BOX, LOGGER, UP, device, station
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.instruments import Instrument
@@ -17,45 +18,9 @@ from sunledger.config.signal_paths import SignalPath, signal_paths
 START, END = parse_utc("2031-01-01"), parse_utc("2031-03-01")
 
 
-def device(serial: str, kind: str, *certificates: tuple[str, float, float]) -> dict[str, Any]:
-    """A device with certificates of input 1: date, gain, zero."""
-    rows = [
-        {
-            "input": "1",
-            "certificate": f"{serial}-{date}",
-            "date": date,
-            "laboratory": "own",
-            "traceability": "SI",
-            "gain": gain,
-            "zero": zero,
-            "expanded_uncertainty": 0.02,
-        }
-        for date, gain, zero in certificates
-    ]
-    return {"serial_number": serial, "kind": kind, "inputs": rows}
-
-
-def station(*devices: dict[str, Any], entries: list[dict[str, Any]] | None = None) -> StationConfig:
-    """A global whose signal passes a multiplexer and the logger."""
-    via = [{"place": "box", "input": "1"}, {"place": "main", "input": "1"}]
-    rows = [
-        {"column": "g", "position": "global_1", "quantity": "ghi", "unit": "mV", "via": via},
-        {"column": "d", "position": "diffuse_1", "quantity": "dhi", "unit": "mV"},
-    ]
-    every = [instrument(p) for p in KINDS]
-    return station_config(
-        {"main": logger((), channels=rows)}, every + list(devices), entries=entries
-    )
-
-
 def paths(config: StationConfig, **settings: Any) -> tuple[SignalPath, ...]:
     """Ways over two months."""
     return signal_paths(config, CalibrateSettings.model_validate(settings), START, END)
-
-
-LOGGER = device("NR-LG-1", "logger", ("2030-01-01", 1.001, 2.0), ("2031-02-01", 1.002, 3.0))
-BOX = device("NR-MX-1", "multiplexer", ("2030-01-01", 0.999, 1.0))
-UP = deployment("box", instrument="NR-MX-1")
 
 
 def test_series_cut_at_a_new_certificate() -> None:

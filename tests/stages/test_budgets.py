@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+import signal_ways
 from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.corrections import Corrections, Directional, OffsetModel
 from sunledger.config.models.base import parse_utc
+from sunledger.config.models.processing import Processing
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions
 from sunledger.stages.budgets import clock_half_width, components_of, lag_of, pieces
@@ -261,3 +263,41 @@ def test_uncertainty_grows_with_the_irradiance(position: str) -> None:
     steady = got[[100, 500, 900, 1300]]
     expected = steady if position != "sky_1" else steady[1:]
     assert (np.diff(expected) > 0).all()
+
+
+def test_certified_gain_in_place_of_the_loggers_default() -> None:
+    """By hand: 0.02 % and 0.02 %, k = 2, of multiplexer and logger make 0.0283 %, k = 2."""
+    config = signal_ways.station(signal_ways.LOGGER, signal_ways.BOX, entries=[signal_ways.UP])
+    assert sizes(config, "global_1")["logger_gain"] == pytest.approx(500 * 1e-4 * 2**0.5)
+    # 0.01 % rectangular for a logger without a certificate
+    assert sizes(config, "diffuse_1")["logger_gain"] == pytest.approx(500 * 1e-4 / 3**0.5)
+
+
+def test_gain_uncertain_only_while_certified() -> None:
+    """The multiplexer came at noon; before, the default holds, and no minute has two budgets."""
+    late = {**signal_ways.UP, "from": "2031-03-16 12:00"}
+    config = signal_ways.station(signal_ways.LOGGER, signal_ways.BOX, entries=[late])
+    resolved, time = period(config), MARCH + 60 * np.arange(1440)
+    around = surroundings({}, time, np.full(1440, 40.0), resolved, 60)
+    found = pieces("global_1", {"mean": np.full(1440, 500.0)}, around, resolved)
+    minutes = [np.arange(1440)[p.where] for p in found]
+    assert [(m[0], m[-1]) for m in minutes] == [(0, 719), (720, 1439)]
+    gains = [next(c for c in p.components if c.name == "logger_gain") for p in found]
+    assert [g.law for g in gains] == ["rectangular", "normal"]
+    assert gains[1].source == "certificate NR-MX-1-2030-01-01, NR-LG-1-2031-02-01"
+
+
+@pytest.mark.parametrize("stated", [0.0, 0.02])
+def test_no_certified_gain_without_its_uncertainty_or_its_use(stated: float) -> None:
+    """A certificate that states none, or a gain that is not applied, leaves the default."""
+    devices = [
+        {**d, "inputs": [{**c, "expanded_uncertainty": stated} for c in d["inputs"]]}
+        for d in (signal_ways.LOGGER, signal_ways.BOX)
+    ]
+    config = signal_ways.station(*devices, entries=[signal_ways.UP])
+    steps = {} if stated == 0.0 else {"corrections": ["logger_zero"]}
+    settings = Processing.model_validate({"calibrate": steps})
+    resolved, time = period(config, processing=settings), MARCH + 60 * np.arange(1440)
+    around = surroundings({}, time, np.full(1440, 40.0), resolved, 60)
+    (piece,) = pieces("global_1", {"mean": np.full(1440, 500.0)}, around, resolved)
+    assert {c.name: c.width for c in piece.components}["logger_gain"] == 0.01

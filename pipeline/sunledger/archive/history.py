@@ -10,19 +10,22 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from sunledger.archive.conventions_tables import column, metadata_group, table, time_column
+from sunledger.archive.history_certificates import calibration_rows, input_rows
 from sunledger.archive.history_columns import (
     CALIBRATION_COLUMNS,
     CLOCK_COLUMNS,
     DEPLOYMENT_COLUMNS,
     EVENT_COLUMNS,
+    INPUT_COLUMNS,
     LEVELLING_COLUMNS,
+    NAN,
     Column,
+    Row,
+    touches,
 )
 from sunledger.archive.specification import GroupSpec, VariableSpec
 from sunledger.config.clocks import clock_checks
-from sunledger.config.coefficients import spans_by_policy
 from sunledger.config.loading import StationConfig
-from sunledger.config.models.base import FAR_FUTURE, parse_utc
 from sunledger.config.models.fieldlog import (
     ClockCheck,
     Deployment,
@@ -31,13 +34,8 @@ from sunledger.config.models.fieldlog import (
     Removal,
     Tilt,
 )
-from sunledger.config.models.instruments import Calibration
 from sunledger.config.models.processing import CalibrateSettings
-from sunledger.config.record import DeploymentPeriod, deployment_periods
-
-NAN = float("nan")
-
-Row = dict[str, Any]
+from sunledger.config.record import deployment_periods
 
 
 def _text(value: object) -> str:
@@ -60,10 +58,6 @@ def _columns(dimension: str, rows: Sequence[Row], wanted: Sequence[Column]) -> l
     return out
 
 
-def _touches(period: DeploymentPeriod, start: int, end: int) -> bool:
-    return period.start < end and (FAR_FUTURE if period.end is None else period.end) > start
-
-
 def deployment_rows(config: StationConfig, start: int, end: int) -> list[Row]:
     """
     Deployments that touch a period.
@@ -84,7 +78,7 @@ def deployment_rows(config: StationConfig, start: int, end: int) -> list[Row]:
     rows = []
     for period in deployment_periods(config.fieldlog):
         entry = period.entry
-        if not _touches(period, start, end):
+        if not touches(period, start, end):
             continue
         instrument = instruments[entry.instrument]
         rows.append(
@@ -103,60 +97,6 @@ def deployment_rows(config: StationConfig, start: int, end: int) -> list[Row]:
                 else float(period.end),
             }
         )
-    return rows
-
-
-def _calibration_row(serial: str, calibration: Calibration) -> Row:
-    sensitivity = calibration.sensitivity
-    return {
-        "certificate": calibration.certificate,
-        "certified_serial_number": serial,
-        "calibration_time": float(parse_utc(calibration.date)),
-        "sensitivity": sensitivity.as_left,
-        "sensitivity_as_found": NAN if sensitivity.as_found is None else sensitivity.as_found,
-        "sensitivity_unit": sensitivity.unit,
-        "expanded_uncertainty": calibration.expanded_uncertainty,
-        "coverage_factor": calibration.coverage_factor,
-        "method": calibration.method,
-        "reference_scale": calibration.reference_scale,
-        "traceability": calibration.traceability,
-        "laboratory": calibration.laboratory,
-    }
-
-
-def calibration_rows(
-    config: StationConfig, start: int, end: int, settings: CalibrateSettings
-) -> list[Row]:
-    """
-    Certificates whose coefficients bear on a period.
-
-    Parameters
-    ----------
-    config : StationConfig
-        The station's files.
-    start, end : int
-        Period. [s]
-    settings : CalibrateSettings
-        Policy of choice: with ``interpolated`` the certificate after the period bears on it too.
-
-    Returns
-    -------
-    rows : list of dict
-        By the names of ``CALIBRATION_COLUMNS``, each certificate once.
-    """
-    instruments = config.inventory.by_serial()
-    serials = [
-        p.entry.instrument for p in deployment_periods(config.fieldlog) if _touches(p, start, end)
-    ]
-    rows = []
-    for serial in dict.fromkeys(serials):
-        bearing: dict[str, Calibration] = {}
-        for first, second, begin, until in spans_by_policy(instruments[serial], settings):
-            if begin < end and until > start:
-                bearing[first.certificate] = first
-                if settings.policy == "interpolated" and second is not None:
-                    bearing[second.certificate] = second
-        rows += [_calibration_row(serial, c) for c in bearing.values()]
     return rows
 
 
@@ -353,6 +293,7 @@ def history_rows(
     return {
         "deployment": deployment_rows(config, start, end),
         "calibration": calibration_rows(config, start, end, settings),
+        "input_calibration": input_rows(config, start, end),
         "levelling": levelling_rows(config, start, end, causes),
         "clock_check": clock_rows(config, start, end),
         "event": event_rows(config, start, end, causes),
@@ -362,6 +303,11 @@ def history_rows(
 TABLES = {
     "deployment": ("What stood where", DEPLOYMENT_COLUMNS, "deployment"),
     "calibration": ("Certificates in force", CALIBRATION_COLUMNS, "calibration"),
+    "input_calibration": (
+        "Certificates of the inputs that signals pass",
+        INPUT_COLUMNS,
+        "input_calibration",
+    ),
     "levelling": ("Level checks", LEVELLING_COLUMNS, "levelling_event"),
     "clock_check": ("Clock checks", CLOCK_COLUMNS, "clock_check"),
     "event": ("Other field events", EVENT_COLUMNS, "field_event"),

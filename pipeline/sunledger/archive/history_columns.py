@@ -1,8 +1,16 @@
-"""Columns of the history tables: names, meanings and units."""
+"""Columns of the history tables: names, meanings and units; and when a row bears on a file."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from sunledger.config.models.base import FAR_FUTURE
+from sunledger.config.record import DeploymentPeriod
+
+NAN = float("nan")
+
 Column = tuple[str, str, dict[str, str]]
+Row = dict[str, Any]
 
 OPEN_END = "missing: still so at the end of the period of this file"
 
@@ -46,6 +54,25 @@ CALIBRATION_COLUMNS: tuple[Column, ...] = (
 )
 
 
+INPUT_COLUMNS: tuple[Column, ...] = (
+    ("input_certificate", "number of the certificate", {}),
+    ("input_serial_number", "serial number of the logger, multiplexer or shunt", {}),
+    ("input_place", "where the device stands", {}),
+    ("input_name", "name of its input", {}),
+    ("input_positions", "positions whose signals pass it, blank-separated", {}),
+    ("input_calibration_time", "date of the calibration (00:00 UTC)", {"units": "time"}),
+    ("input_gain", "true signal over indicated, the zero taken off", {"units": "1"}),
+    ("input_zero", "indicated with a short circuit at the input", {"units": "uV"}),
+    (
+        "input_gain_expanded_uncertainty",
+        "relative expanded uncertainty of the gain, k = 2; 0: not stated",
+        {"units": "percent"},
+    ),
+    ("input_traceability", "chain to the reference", {}),
+    ("input_laboratory", "laboratory that made the calibration", {}),
+)
+
+
 LEVELLING_COLUMNS: tuple[Column, ...] = (
     ("levelling_id", "identifier of the entry in the field log, never reused", {}),
     ("levelling_time", "when the level was checked", {"units": "time"}),
@@ -84,3 +111,22 @@ EVENT_COLUMNS: tuple[Column, ...] = (
     ("event_role", "who wrote it, by role", {}),
     ("event_note", "note of the observer", {}),
 )
+
+
+def touches(period: DeploymentPeriod, start: int, end: int) -> bool:
+    """
+    Whether a deployment shares an instant with the period of a file.
+
+    Parameters
+    ----------
+    period : DeploymentPeriod
+        The deployment.
+    start, end : int
+        Half-open. [s]
+
+    Returns
+    -------
+    touches : bool
+        Also where it lasts still.
+    """
+    return period.start < end and (FAR_FUTURE if period.end is None else period.end) > start

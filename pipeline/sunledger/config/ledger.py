@@ -16,6 +16,7 @@ from sunledger.config import (
     ledger_corrections,
     ledger_deployments,
     ledger_names,
+    ledger_paths,
     ledger_upkeep,
 )
 from sunledger.config.ledger_view import Finding, LedgerView, ledger_view
@@ -81,6 +82,9 @@ RULES: tuple[Rule, ...] = (
     Rule(ledger_clocks.drift_impossible, "error"),
     Rule(ledger_clocks.check_after_now, "error"),
     Rule(ledger_clocks.disciplined_clock_in_error, "warning"),
+    Rule(ledger_paths.passage_of_unknown_place, "error"),
+    Rule(ledger_paths.input_without_certificate, "warning"),
+    Rule(ledger_paths.input_certificate_too_old, "warning"),
     Rule(ledger_names.unknown_position, "error"),
     Rule(ledger_names.corrected_twice, "error"),
     Rule(ledger_names.channel_of_unknown_position, "error"),

@@ -18,12 +18,7 @@ from sunledger.config.ledger_view import (
     written_time,
 )
 from sunledger.config.models.base import FAR_FUTURE, parse_utc
-from sunledger.config.models.instruments import (
-    SENSITIVITY_UNIT,
-    SENSITIVITY_UNITS,
-    Calibration,
-    Instrument,
-)
+from sunledger.config.models.instruments import Calibration, Instrument, sensitivity_unit
 from sunledger.config.record import DeploymentPeriod
 from sunledger.physics.iso9060 import (
     PYRANOMETER_CLASSES,
@@ -78,7 +73,7 @@ def certificate_too_old(view: LedgerView) -> Iterator[Finding]:
     finding : Finding
         At the deployment; as far as its end or the run's "now" is known, else at its start.
     """
-    limit = view.settings.largest_certificate_age
+    limit = view.choice.largest_certificate_age
     for period, instrument in view.radiometer_periods():
         for certificate, since in _overdue(view, period, instrument, limit * DAY):
             yield view.at_entry(
@@ -117,7 +112,7 @@ def sensitivity_impossible(view: LedgerView) -> Iterator[Finding]:
     """
     for instrument, index, field, value in _sensitivities(view):
         low, high = SENSITIVITY_RANGES[instrument.kind]
-        unit = SENSITIVITY_UNITS.get(instrument.kind, SENSITIVITY_UNIT)
+        unit = sensitivity_unit(instrument.kind)
         if not low / _IMPOSSIBLE < value < high * _IMPOSSIBLE:
             why = f"impossible for a {instrument.kind}; expected {low:g} to {high:g} {unit}"
             hint = "; is it in another unit, such as mV per kW m-2 or V?"
@@ -143,7 +138,7 @@ def sensitivity_unusual(view: LedgerView) -> Iterator[Finding]:
     """
     for instrument, index, field, value in _sensitivities(view):
         low, high = SENSITIVITY_RANGES[instrument.kind]
-        unit = SENSITIVITY_UNITS.get(instrument.kind, SENSITIVITY_UNIT)
+        unit = sensitivity_unit(instrument.kind)
         possible = low / _IMPOSSIBLE < value < high * _IMPOSSIBLE
         if possible and not low <= value <= high:
             why = f"unusual for a {instrument.kind}; expected {low:g} to {high:g} {unit}"

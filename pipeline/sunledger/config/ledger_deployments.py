@@ -19,8 +19,9 @@ from sunledger.config.messages import nearest
 from sunledger.config.models.fieldlog import Deployment, Removal
 from sunledger.config.models.instruments import RADIOMETER_KINDS
 from sunledger.config.record import standing_for
+from sunledger.vocabulary import LINEAR
 
-_UNSHADED = ("ghi", "swu", "dni")
+_UNSHADED = ("ghi", "swu", "dni", *LINEAR)
 
 
 def unknown_serial_number(view: LedgerView) -> Iterator[Finding]:

@@ -12,11 +12,14 @@ from sunledger.config.ledger_view import DAY, Finding, LedgerView, written_time
 from sunledger.config.models.fieldlog import Entry, LevelCheck, PositionEvent
 from sunledger.config.record import DeploymentPeriod
 
+_NOT_LEVEL = ("dni", "gti")
+"""Quantities of instruments that face the sun or lie in the plane of an array."""
+
 
 def _horizontal(view: LedgerView) -> Iterator[DeploymentPeriod]:
-    """Deployments of radiometers that must stand level: all but those that face the sun."""
+    """Deployments of radiometers that must stand level."""
     for period, _ in view.radiometer_periods():
-        if view.positions.get(period.entry.position, "dni") != "dni":
+        if view.positions.get(period.entry.position, "dni") not in _NOT_LEVEL:
             yield period
 
 

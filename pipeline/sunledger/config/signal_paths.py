@@ -45,7 +45,8 @@ class SignalPath:
     relative_uncertainty: float
 
 
-_Span = tuple[int, int, InputCalibration]
+InputSpan = tuple[int, int, str, InputCalibration]
+"""From, until [s], serial number of the device, and its certificate in force between."""
 
 
 def signal_paths(
@@ -89,12 +90,12 @@ def signal_paths(
 def _paths_of(
     config: StationConfig, channel: Channel, own: dict[str, str], period: tuple[int, int]
 ) -> Iterator[SignalPath]:
-    spans = [list(_spans(config, passage, own)) for passage in channel.via]
-    every = (t for device in spans for begin, until, _ in device for t in (begin, until))
+    spans = [list(input_spans(config, passage, own)) for passage in channel.via]
+    every = (t for device in spans for begin, until, *_ in device for t in (begin, until))
     inside = (t for t in every if period[0] < t < period[1])
     cuts = sorted({*period, *inside})
     for begin, until in pairwise(cuts):
-        here = [next((c for a, b, c in device if a <= begin < b), None) for device in spans]
+        here = [next((c for a, b, _, c in device if a <= begin < b), None) for device in spans]
         found = [c for c in here if c is not None]
         if len(found) < len(here):
             continue
@@ -104,21 +105,106 @@ def _paths_of(
         yield SignalPath(str(channel.position), begin, until, gain, zero, names, doubt)
 
 
-def _spans(config: StationConfig, passage: Passage, own: dict[str, str]) -> Iterator[_Span]:
-    """Certificates of the input at a place, and when each is in force there."""
-    inventory = config.inventory.by_serial()
-    stood = [
+@dataclass(frozen=True)
+class InputOnWay:
+    """
+    An input that a signal passes, with one of its certificates.
+
+    Parameters
+    ----------
+    place : str
+        Where the device stands.
+    serial_number : str
+        The device.
+    certificate : InputCalibration
+        Of the input.
+    """
+
+    place: str
+    serial_number: str
+    certificate: InputCalibration
+
+
+def inputs_on_ways(config: StationConfig) -> Iterator[tuple[str, InputOnWay, int, int]]:
+    """
+    Every certificate of an input that a signal passes.
+
+    Parameters
+    ----------
+    config : StationConfig
+        Channels, inventory and deployments.
+
+    Yields
+    ------
+    position, on_way, start, end : str, InputOnWay, int, int
+        Whose signal, what it passes, and when that certificate is in force there. [s]
+    """
+    for name, logger in config.station.loggers.items():
+        own = {name: logger.serial_number}
+        for channel in logger.channels:
+            for passage in channel.via:
+                for begin, until, serial, certificate in input_spans(config, passage, own):
+                    on_way = InputOnWay(passage.place, serial, certificate)
+                    yield str(channel.position), on_way, begin, until
+
+
+def devices_at(
+    config: StationConfig, place: str, own: dict[str, str]
+) -> tuple[tuple[int, int, str], ...]:
+    """
+    Devices that stood at a place on the way of a signal.
+
+    Parameters
+    ----------
+    config : StationConfig
+        Deployments.
+    place : str
+        As a channel's `via` names it.
+    own : dict of str
+        Name of the logger that reads the channel → its serial number: without a deployment it
+        stands at its own name.
+
+    Returns
+    -------
+    stood : tuple of (from, until, serial number)
+        [s]
+    """
+    stood = tuple(
         (p.start, FAR_FUTURE if p.end is None else p.end, p.entry.instrument)
         for p in deployment_periods(config.fieldlog)
-        if p.entry.position == passage.place
-    ]
-    if not stood and passage.place in own:
-        stood = [(FAR_PAST, FAR_FUTURE, own[passage.place])]
-    for begin, until, serial in stood:
+        if p.entry.position == place
+    )
+    if not stood and place in own:
+        return ((FAR_PAST, FAR_FUTURE, own[place]),)
+    return stood
+
+
+def input_spans(
+    config: StationConfig, passage: Passage, own: dict[str, str]
+) -> Iterator[InputSpan]:
+    """
+    Certificates of the input at a place, and when each is in force there.
+
+    Parameters
+    ----------
+    config : StationConfig
+        Inventory and deployments.
+    passage : Passage
+        Place and input.
+    own : dict of str
+        As in :func:`devices_at`.
+
+    Yields
+    ------
+    span : (from, until, serial number, InputCalibration)
+        [s]
+    """
+    inventory = config.inventory.by_serial()
+    for begin, until, serial in devices_at(config, passage.place, own):
         device = inventory.get(serial)
         mine = [c for c in device.inputs if c.input == passage.input] if device else []
         mine.sort(key=lambda c: c.date)
         dates = [*(parse_utc(c.date) for c in mine), FAR_FUTURE]
         for certificate, since, past in zip(mine, dates, dates[1:], strict=False):
             if max(begin, since) < min(until, past):
-                yield max(begin, since), min(until, past), certificate
+                yield max(begin, since), min(until, past), serial, certificate

@@ -9,11 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
+from sunledger.config.models.instruments import sensitivity_unit
 from sunledger.run.tracing import Trace
 from sunledger.stages.calibrate import recorded_steps
 from sunledger.stages.signals import SIGNAL_IN_MICROVOLTS, sensitivity_at, without_over_range
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, SAME_FOR, budget_of_minute
-from sunledger.vocabulary import LONGWAVE
+from sunledger.vocabulary import LONGWAVE, QUANTITIES
 
 
 def physics_lines(t: Trace) -> Iterator[str]:
@@ -72,7 +73,8 @@ def _certificate(t: Trace, row: Coefficients) -> Iterator[str]:
             f" scale {table['reference_scale'][place]}, method {table['method'][place]}"
         )
         yield (
-            f"certified {table['sensitivity'][place]:g} uV W-1 m2, expanded uncertainty"
+            f"certified {table['sensitivity'][place]:g} {table['sensitivity_unit'][place]},"
+            " expanded uncertainty"
             f" {table['expanded_uncertainty'][place]:g} % (k = {table['coverage_factor'][place]:g})"
         )
     if len(row.sensitivity_points) > 1:
@@ -100,7 +102,9 @@ def _steps(t: Trace, row: Coefficients) -> Iterator[str]:
     start = t.readings[f"start_time_{t.logger.name}"].values[t.rows]
     sensitivity = float(np.mean(sensitivity_at(start, row)))
     voltage = float(np.mean(_signal(t)))
-    yield f"signal {voltage:.3f} uV; sensitivity in force {sensitivity:.4f} uV W-1 m2"
+    unit, per = QUANTITIES[row.quantity].units, sensitivity_unit(row.kind)
+    yield from _way(t, float(start[0]))
+    yield f"signal {voltage:.3f} uV; sensitivity in force {sensitivity:.4f} {per}"
     final = float(np.mean(t.readings[t.position].values[t.rows]))
     steps = recorded_steps(t.logged, t.period, t.logger, t.position)
     mine = [s for s in steps if not np.isnan(s.before[t.rows]).any()]
@@ -109,11 +113,21 @@ def _steps(t: Trace, row: Coefficients) -> Iterator[str]:
         yield f"thermopile term {voltage / sensitivity:+.2f} W m-2"
         yield f"emission of body and dome {value - voltage / sensitivity:+.2f} W m-2"
     else:
-        yield f"signal over sensitivity {value:.2f} W m-2"
+        yield f"signal over sensitivity {value:.2f} {unit}"
     for step in mine:
         added = float(np.mean((step.after - step.before)[t.rows]))
-        yield f"{step.name.replace('_', ' ')} {added:+.2f} W m-2"
-    yield f"calibrated {final:.2f} W m-2{_body(t)}"
+        yield f"{step.name.replace('_', ' ')} {added:+.2f} {unit}"
+    yield f"calibrated {final:.2f} {unit}{_body(t)}"
+
+
+def _way(t: Trace, start: float) -> Iterator[str]:
+    """Gain and zero between the instrument and the file."""
+    for path in t.period.signal_paths:
+        if path.position == t.position and path.start <= start < path.end:
+            yield (
+                f"way to the file: gain {path.gain:.6f}, zero {path.zero:+.3f} uV, by"
+                f" {', '.join(path.certificates)}"
+            )
 
 
 def _body(t: Trace) -> str:
@@ -148,8 +162,9 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
     if not any(map(math.isnan, kept.values())):
         sizes = kept
         yield "components as the file holds them"
+    unit = QUANTITIES[t.quantity].units
     common = {c.name: c.common for c in components}
     for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
         if size >= 0.005:
-            yield f"{part.replace('_', ' ')} {size:.2f} W m-2, {SAME_FOR[common[part]]}"
-    yield f"combined {stated / COVERAGE_FACTOR:.2f} W m-2, expanded {stated:.2f} W m-2 (k = 2)"
+            yield f"{part.replace('_', ' ')} {size:.2f} {unit}, {SAME_FOR[common[part]]}"
+    yield f"combined {stated / COVERAGE_FACTOR:.2f} {unit}, expanded {stated:.2f} {unit} (k = 2)"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ import numpy.typing as npt
 from sunledger.config.coefficients import DAY, Coefficients
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.config.signal_paths import SignalPath
 from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import Situation
 from sunledger.physics.uncertainty_inputs import (
@@ -65,7 +67,7 @@ def lag_of(row: Coefficients) -> float:
     return (row.response_time or SLOWEST_RESPONSE) / 3.0
 
 
-def components_of(row: Coefficients) -> tuple[Component, ...]:
+def components_of(row: Coefficients, path: SignalPath | None = None) -> tuple[Component, ...]:
     """
     The budget of an instrument where it stands.
 
@@ -73,6 +75,8 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
     ----------
     row : Coefficients
         Class, certificate, shade, corrections and stated widths.
+    path : SignalPath or None
+        Certified gain of the way to the file, in place of the default for a logger.
 
     Returns
     -------
@@ -90,6 +94,7 @@ def components_of(row: Coefficients) -> tuple[Component, ...]:
         found = pyranometer_components(iso_class, percent)
         found += SHADED if row.shade != "none" else ()
         found += _band(row)
+    found = tuple(_gain(path) if path and c.name == "logger_gain" else c for c in found)
     applied = _applied(row)
     found = tuple(corrected(c) if c.name in applied else c for c in found)
     offset = row.corrections.thermal_offset
@@ -105,6 +110,28 @@ def _band(row: Coefficients) -> tuple[Component, ...]:
         return ()
     width, source = 100.0 * band.expanded_uncertainty, f"field log, entry {row.deployment}"
     return (Component("sky_obstruction", "signal", width, law="normal", source=source),)
+
+
+def _gain(path: SignalPath) -> Component:
+    """What the certificates of the devices on the way leave open of their gain."""
+    width, source = 200.0 * path.relative_uncertainty, f"certificate {', '.join(path.certificates)}"
+    return Component("logger_gain", "signal", width, law="normal", source=source)
+
+
+def _paths(position: str, period: Period) -> list[tuple[int, int, SignalPath | None]]:
+    """Times in which the gain of a signal is certified, and those between; none left out."""
+    known = [
+        (p.start, p.end, p)
+        for p in period.signal_paths
+        if p.position == position and p.relative_uncertainty > 0
+    ]
+    if not known or "logger_gain" not in period.processing.calibrate.corrections:
+        return [(period.start, period.end, None)]
+    edges = sorted({period.start, period.end, *(t for a, b, _ in known for t in (a, b))})
+    return [
+        (a, b, next((p for begin, end, p in known if begin <= a < end), None))
+        for a, b in pairwise(edges)
+    ]
 
 
 def _applied(row: Coefficients) -> set[str]:
@@ -313,13 +340,14 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
     known = {**one, "change": change}
     # rows end where the period does; a reading may have begun a little before it
     found, true = [], np.clip(time + residual, period.start, period.end - 1)
-    for row in (r for r in period.coefficients if r.position == position):
-        where: Any = (true >= row.start) & (true < row.end)
+    rows = (r for r in period.coefficients if r.position == position)
+    for row, (begin, end, path) in product(rows, _paths(position, period)):
+        where: Any = (true >= max(row.start, begin)) & (true < min(row.end, end))
         if not where.any():
             continue
         where = slice(None) if where.all() else where
         mine = {name: values[where] for name, values in known.items()}
         late = offset[where] + lag_of(row)
         situation = _situation(row, mine, around.cut(where), period, late)
-        found.append(Piece(where, components_of(row), situation))
+        found.append(Piece(where, components_of(row, path), situation))
     return found

@@ -189,6 +189,34 @@ def position_uncertainties(
     return out
 
 
+def contributions_on_grid(
+    position: str, values: Values, period: Period, time: Times, zenith: Array, interval: int
+) -> dict[str, Array]:
+    """
+    What every component of a position's budget contributes.
+
+    Parameters
+    ----------
+    position : str
+        Such as ``global_1``.
+    values, period, time, zenith, interval
+        As for :func:`position_uncertainties`.
+
+    Returns
+    -------
+    contributions : dict of numpy.ndarray, shape (time,)
+        Component → standard uncertainty, NaN where the position has no coefficients. [W m-2]
+    """
+    around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
+    out: dict[str, Array] = {}
+    for piece in pieces(
+        position, _one(values, position, _logger_of(period, position)), around, period
+    ):
+        for name, part in contributions(piece.components, piece.situation).items():
+            out.setdefault(name, np.full(time.shape, np.nan))[piece.where] = part
+    return out
+
+
 def _numbers(ds: xr.Dataset) -> dict[str, npt.NDArray[Any]]:
     found = {str(name): ds.variables[name].values for name in ds.data_vars}
     return {name: values for name, values in found.items() if values.dtype.kind in "fiu"}

@@ -1,4 +1,8 @@
-"""Settings of the checks on a station's record; every default is common practice, no source."""
+"""Settings of the checks on a station's record; every default is common practice, no source.
+
+The age at which a certificate is too old stands in the settings of `calibrate`, since minutes are
+marked by it.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +18,6 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 class CheckSettings(Model):
     """When the ledger warns. The defaults are common field practice without a published source."""
 
-    largest_certificate_age: Positive = 730
-    """Age of a certificate beyond which its instrument is overdue for calibration. [d]"""
     cleaning_plan: Positive = 31
     """Longest time without a recorded cleaning of a radiometer. [d]"""
     level_plan: Positive = 92

@@ -28,9 +28,23 @@ RADIOMETER_KINDS: dict[str, tuple[str, ...]] = {q: QUANTITIES[q].kinds for q in 
 SIGNAL_PATH_KINDS = ("logger", "multiplexer", "shunt")
 LARGEST_NON_LINEARITY = 5.0
 """[percent]"""
-SENSITIVITY_UNITS: dict[str, str] = {"photosynthetic_sensor": "uV umol-1 m2 s"}
-"""By kind; all others have `SENSITIVITY_UNIT`."""
-SENSITIVITY_UNIT = "uV W-1 m2"
+
+
+def sensitivity_unit(kind: str) -> str:
+    """
+    Unit in which the sensitivity of a kind of instrument is stated.
+
+    Parameters
+    ----------
+    kind : str
+        Such as ``pyrheliometer``.
+
+    Returns
+    -------
+    unit : str
+        Microvolts a unit of what it measures.
+    """
+    return "uV umol-1 m2 s" if kind == "photosynthetic_sensor" else "uV W-1 m2"
 
 
 class Sensitivity(Model):
@@ -141,6 +155,10 @@ class InputCalibration(Model):
     """Of the gain, k = 2. [percent]"""
 
 
+DRAFT = "DRAFT"
+"""First word of the number of a certificate that nobody has checked yet."""
+
+
 class Calibration(Model):
     """One calibration certificate."""
 
@@ -170,6 +188,15 @@ class Calibration(Model):
     longwave: LongwaveEquation | None = None
     budget: Widths = Field(default={})
     """Uncertainty components as the certificate states them, in place of the class's."""
+
+    @model_validator(mode="after")
+    def _checked_by_somebody(self) -> Self:
+        if self.certificate.startswith(DRAFT):
+            raise EntryError(
+                "is a draft; check it, then give it the number under which the certificate is kept",
+                "certificate",
+            )
+        return self
 
     @model_validator(mode="after")
     def _one_temperature_response(self) -> Self:
@@ -236,7 +263,7 @@ class Instrument(Model):
 
     @model_validator(mode="after")
     def _unit_of_its_kind(self) -> Self:
-        needed = SENSITIVITY_UNITS.get(self.kind, SENSITIVITY_UNIT)
+        needed = sensitivity_unit(self.kind)
         for i, calibration in enumerate(self.calibrations):
             got = calibration.sensitivity.unit
             if got != needed:

@@ -50,7 +50,8 @@ class CalibrateSettings(Model):
     scale_factors: tuple[ScaleFactor, ...] = ()
     """From scale to scale, by date of the certificate."""
     largest_certificate_age: Positive = 730
-    """Days after which a certificate counts as expired. Common practice, no source. [d]"""
+    """Days after which a certificate counts as expired, by the condition of its minutes and by the
+    ledger's warning. Common practice, no source. [d]"""
     temperature_response: bool = True
     """Whether the certificate's temperature response is applied."""
     corrections: tuple[CorrectionName, ...] = get_args(CorrectionName)
