@@ -209,9 +209,8 @@ def contributions_on_grid(
     """
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
     out: dict[str, Array] = {}
-    for piece in pieces(
-        position, _one(values, position, _logger_of(period, position)), around, period
-    ):
+    one = _one(values, position, logger_of(period, position).name)
+    for piece in pieces(position, one, around, period):
         for name, part in contributions(piece.components, piece.situation).items():
             out.setdefault(name, np.full(time.shape, np.nan))[piece.where] = part
     return out
