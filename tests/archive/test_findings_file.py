@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from sunledger.archive.findings_file import (
     FindingsFile,
     findings_bytes,
+    findings_contradict,
     findings_faults,
     findings_files,
     findings_path,
@@ -17,6 +19,7 @@ from sunledger.archive.findings_file import (
     table_bytes,
     write_findings,
 )
+from sunledger.archive.manifest import Manifest
 from sunledger.errors import ArchiveError
 
 ROW = {
@@ -91,3 +94,17 @@ def test_faults_are_named(written: Path) -> None:
     moved.write_bytes(moved.read_bytes()[:-2])
     assert "was altered" in dict(findings_faults(station))[moved]
     assert findings_files(station) == {moved, moved.with_suffix(".csv")}
+
+
+def test_what_a_manifest_tells_is_compared(written: Path) -> None:
+    """The same rows agree; others, or a file that is gone, do not; an altered one is not judged."""
+    product = written.parent.parent / "minute" / "osr_minute_2031-03.nc"
+    manifest = Manifest("minute", "osr", "2031-03", "k", findings=(ROW,))
+    assert findings_contradict(product, manifest) == ""
+    assert findings_contradict(product, replace(manifest, findings=None)) == ""
+    assert "are not those of" in findings_contradict(product, replace(manifest, findings=()))
+    written.write_bytes(written.read_bytes()[:-3])
+    assert findings_contradict(product, replace(manifest, findings=())) == ""
+    written.unlink()
+    assert "is missing" in findings_contradict(product, manifest)
+    assert findings_contradict(product, replace(manifest, findings=None)) == ""

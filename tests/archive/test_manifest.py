@@ -46,6 +46,20 @@ def test_comes_back_as_written(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [tmp_path / "x.nc.json"]
 
 
+FINDING = {"name": "level_step", "size": 0.5, "cannot_tell": ["a"], "evidence": {"days": 9}}
+
+
+@pytest.mark.parametrize("findings", [None, (), (FINDING, {**FINDING, "size": 0.25})])
+def test_findings_come_back_where_there_was_a_diagnosis(tmp_path: Path, findings: object) -> None:
+    """None found is another thing than not looked for, which leaves no trace in the manifest."""
+    path = tmp_path / "x.nc"
+    manifest = replace(MANIFEST, findings=findings)
+    plain = json.loads(write_manifest(path, manifest).read_text())
+    assert checked_manifest(path) == manifest
+    assert ("findings" in plain) == (findings is not None)
+    assert plain.get("findings", []) == list(findings or ())
+
+
 def test_same_bytes_whatever_the_order_and_kind_of_numbers(tmp_path: Path) -> None:
     first = write_manifest(tmp_path / "x.nc", MANIFEST).read_bytes()
     accounting = {"kept": np.int64(44640)}
@@ -64,6 +78,9 @@ def test_same_bytes_whatever_the_order_and_kind_of_numbers(tmp_path: Path) -> No
         {"inputs": [{"name": "x"}]},
         {"inputs": {}},
         {"extra": 1},
+        {"findings": {}},
+        {"findings": ["level_step"]},
+        {"findings": None},
     ],
 )
 def test_foreign_content_counts_as_none(tmp_path: Path, change: dict[str, object]) -> None:

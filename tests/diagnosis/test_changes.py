@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from diagnosed_months import month
@@ -41,6 +43,16 @@ def test_every_candidate_has_enough_on_both_sides() -> None:
     before = every < kept[0]
     assert STEPPED.minutes[before].sum() >= LEAST_MINUTES
     assert np.unique(STEPPED.day[before]).size >= LEAST_DAYS
+
+
+def test_a_break_on_record_is_no_candidate() -> None:
+    """Its own step would be shared between two names; all other pieces stay."""
+    kept = candidates(STEPPED)
+    at = kept[5]
+    known = replace(STEPPED, breaks=(float(STEPPED.middle[at]) - 60.0,))
+    assert candidates(known) == [k for k in kept if k != at]
+    truth = replace(STEPPED, breaks=(MIDDLE,))
+    assert abs(best_step(truth).size(EAST)[0]) < np.radians(0.2)
 
 
 def test_too_few_days_give_no_verdict() -> None:

@@ -10,6 +10,7 @@ import pytest
 from diagnosed_months import month
 from invented_months import Month, month_of, step_at
 from published_month import published_month
+from sunledger.diagnosis.closure_days import moments_of_rows, rows_of
 from sunledger.diagnosis.watchdog import (
     CAUSES,
     NOT_ENOUGH,
@@ -138,6 +139,57 @@ def test_a_setting_without_evidence_is_left_open() -> None:
     """Three days of data around it."""
     given = replace(CLEARISH, start="2031-06-15", days=3)
     assert recorded_settings(month(given, [_check(5.0)]))[1] == {"ck-1": {"verdict": NOT_ENOUGH}}
+    dark = replace(given, cloudiness=5.0)
+    assert recorded_settings(month(dark, [_check(5.0)]))[1] == {"ck-1": {"verdict": NOT_ENOUGH}}
+
+
+def test_a_change_at_the_turn_of_a_month_is_found_from_the_month_before() -> None:
+    """Neither month alone has a step in it; both since the last check have."""
+    before = Month(start="2031-05-01", days=31, cloudiness=0.2, seed=8)
+    late = replace(CLEARISH, clock=step_at(0.0, 120.0))
+    checked = _check(0.0) | {"time": "2031-04-20"}
+    alone = month(late, [checked])
+    assert changes(alone)[0] == []
+    given = replace(alone, days_before=moments_of_rows(rows_of(month(before).moments)))
+    (found,), verdict = changes(given)
+    assert found.name == "clock_or_east_lean_step"
+    assert found.size == pytest.approx(120.0, abs=45.0)
+    assert abs(found.onset - FIRST) < 2 * 86400
+    assert verdict["since"] == found.evidence["since"]
+    assert verdict["since"]["id"] == "ck-1"
+    assert "the last check before it is clock check ck-1 of 2031-04-20 00:00" in found.action
+    assert verdict["data_from"].startswith("2031-05-01")
+    assert found.evidence["minutes_before"] > 3000
+
+
+def test_a_slow_drift_over_two_months_is_told_since_its_check() -> None:
+    """2 s a day are within the noise of a month."""
+    begin = FIRST - 31 * 86400
+    slow = {"clock": lambda t: 2.0 * (t - begin) / 86400, "cloudiness": 0.2}
+    before = month(Month(start="2031-05-01", days=31, seed=8, **slow))
+    given = replace(month(Month(seed=4, **slow)), days_before=before.moments)
+    size, width = changes(given)[1]["east_drift_s_per_day"]
+    assert abs(size - 2.0) < width < 1.5
+
+
+def _level(left: float) -> dict[str, object]:
+    plain = {"id": "lc-1", "type": "level_check", "time": "2031-06-16", "position": "global_1"}
+    return plain | {"role": "technician", "found": {"size": 0.6}, "left": {"size": left}}
+
+
+def test_a_lean_that_the_record_says_was_put_right_is_no_finding() -> None:
+    """The level check that moved the global is a break; one that moved nothing is none."""
+    given = replace(CLEARISH, east=step_at(MIDDLE, 0.6))
+    assert changes(month(given, [_level(0.0)]))[0] == []
+    (found,), _ = changes(month(given, [_level(0.6)]))
+    assert found.evidence["since"]["id"] == "lc-1"
+    assert changes(month(CLEARISH, [_level(0.0)]))[0] == []
+
+
+def test_a_clock_set_at_the_visit_that_levelled_cannot_be_judged() -> None:
+    """What is left of its step may be the lean."""
+    found, verdict = recorded_settings(month(CLEARISH, [_check(180.0), _level(0.0)]))
+    assert (found, verdict["ck-1"]) == ([], {"verdict": NOT_ENOUGH})
 
 
 def test_the_untouched_real_month_raises_nothing() -> None:

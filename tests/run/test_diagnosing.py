@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import small_project
+from sunledger.archive.digest import json_digest
 from sunledger.archive.findings_file import (
     FindingsFile,
     findings_path,
     read_findings,
     write_findings,
 )
+from sunledger.archive.manifest import checked_manifest, write_manifest
 from sunledger.archive.products import read_minutes
 from sunledger.archive.verify import verify
 from sunledger.config.resolve import resolve_period
@@ -22,6 +25,7 @@ from sunledger.run.diagnosing import (
     components_of,
     diagnosable,
     diagnose,
+    earlier_days,
     earlier_verdicts,
     finding_words,
 )
@@ -70,6 +74,25 @@ def test_a_new_level_check_judges_its_months_anew(project: Path) -> None:
     assert read_findings(findings_path(station(project), MONTH)) == after
 
 
+def test_later_months_read_the_days_since_the_last_check(project: Path) -> None:
+    """June's days are read by July, until a check at the turn of the month parts them."""
+    june, july = (findings_path(station(project), m) for m in (MONTH, "2031-07"))
+    days = read_findings(june).header["closure"]
+    start, end = month_bounds("2031-07")
+    assert days
+    whole, (digest,) = earlier_days(station(project), start - 40 * 86400, start)
+    assert (whole, digest) == (days, json_digest(days))
+    assert earlier_days(station(project), int(days[-1][1]), start)[0] == days[-1:]
+    assert earlier_days(station(project), start, start) == ([], [])
+    before = read_findings(july).header
+    small_project.note(project, small_project.level("lc-2", "2031-06-30 23:00:00", 0.0))
+    rerun(project)
+    after = read_findings(july).header
+    assert after["key"] != before["key"]
+    assert after["closure"] == before["closure"]
+    assert end > start
+
+
 def test_what_was_altered_or_removed_comes_back(project: Path) -> None:
     """An altered file and a lost table are found by verify and made again by the next run."""
     path = findings_path(station(project), MONTH)
@@ -79,6 +102,39 @@ def test_what_was_altered_or_removed_comes_back(project: Path) -> None:
     assert {f.kind for f in verify(project.parent / "archive", content=False)} == {"altered"}
     rerun(project)
     assert (path.read_bytes(), path.with_suffix(".csv").read_bytes()) == (whole, table)
+
+
+def test_the_manifest_holds_the_same_table(project: Path) -> None:
+    """After a first run, after minutes made again, and after a diagnosis made again."""
+    product = station(project) / "minute" / f"tst_minute_{MONTH}.nc"
+    path = findings_path(station(project), MONTH)
+
+    def agree() -> None:
+        rows = read_findings(path).rows
+        assert checked_manifest(product).findings == rows
+        assert verify(project.parent / "archive", content=False) == ()
+
+    agree()
+    row = {"id": "x", "name": "level_step", "size": 0.5}
+    header = read_findings(path).header
+    write_findings(path, FindingsFile(header, (row,)))
+    (fault,) = verify(project.parent / "archive", content=False)
+    assert (fault.kind, fault.path) == ("contradiction", f"tst/minute/{product.name}.json")
+    assert f"its findings are not those of {path.name}" in fault.why
+    path.unlink()
+    path.with_suffix(".csv").unlink()
+    (fault,) = verify(project.parent / "archive", content=False)
+    assert f"{path.name} is missing" in fault.why
+    rerun(project)
+    agree()
+    bare = replace(checked_manifest(product), findings=None)
+    write_manifest(product, bare)
+    assert verify(project.parent / "archive", content=False) == ()
+    rerun(project)
+    agree()
+    small_project.note(project, small_project.clock("ck-9", "main", "2031-06-30 12:00:00", 30.0))
+    rerun(project)
+    agree()
 
 
 def test_a_month_that_fails_stops_no_other(project: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 
 from sunledger.archive.atomic import replace_text
 from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.manifest import Manifest
 from sunledger.errors import ArchiveError
 
 FINDINGS = "findings"
@@ -194,6 +195,37 @@ def findings_faults(station_folder: Path) -> Iterator[tuple[Path, str]]:
         table = path.with_suffix(".csv")
         if not table.is_file() or table.read_bytes() != table_bytes(file.rows):
             yield table, "does not say what the JSON lines say; the next run makes it again"
+
+
+def findings_contradict(path: Path, manifest: Manifest) -> str:
+    """
+    Why the table of findings in a manifest is not that of the findings file.
+
+    Parameters
+    ----------
+    path : Path
+        The file of minutes.
+    manifest : Manifest
+        Of that file.
+
+    Returns
+    -------
+    why : str
+        Empty where both say the same, where the month was not diagnosed, or where the findings
+        file was altered, which is another fault.
+    """
+    if manifest.findings is None:
+        return ""
+    beside = findings_path(path.parents[1], manifest.period)
+    if not beside.is_file():
+        return f"holds findings, but {beside.name} is missing; the next run makes it again"
+    try:
+        file = read_findings(beside)
+    except ArchiveError:
+        return ""
+    if file.rows != manifest.findings:
+        return f"its findings are not those of {beside.name}; the next run makes them again"
+    return ""
 
 
 def findings_files(station_folder: Path) -> set[Path]:

@@ -21,6 +21,8 @@ Status = Literal["open", "provisional", "final", "withdrawn"]
 FORMAT = "sunledger manifest 1"
 SEAL = "seal"
 """Key under which a manifest, or a line of the change record, holds the digest of the rest."""
+FINDINGS = "findings"
+"""Key of the table of findings."""
 
 
 @dataclass(frozen=True, order=True)
@@ -78,6 +80,9 @@ class Manifest:
         ``open``, ``provisional``, ``final`` or ``withdrawn``.
     version : int
         From 1; 0 for an open file.
+    findings : tuple of dict or None
+        The table of findings of a month of minutes, as in its findings file; None, and no entry in
+        the manifest, before a diagnosis.
     """
 
     product: str
@@ -94,6 +99,7 @@ class Manifest:
     size: int = 0
     status: Status = "provisional"
     version: int = 1
+    findings: tuple[Mapping[str, Any], ...] | None = None
 
 
 def manifest_path(path: Path) -> Path:
@@ -164,7 +170,8 @@ def manifest_bytes(manifest: Manifest) -> bytes:
     TypeError
         If something in it has no JSON form.
     """
-    plain = sealed({"format": FORMAT, **plain_data(manifest)})
+    told = {k: v for k, v in plain_data(manifest).items() if v is not None or k != FINDINGS}
+    plain = sealed({"format": FORMAT, **told})
     text = json.dumps(plain, indent=1, sort_keys=True, allow_nan=False)
     return f"{text}\n".encode("ascii")
 
@@ -273,9 +280,12 @@ _TYPES: dict[str, type] = {
 
 
 def _is_whole(plain: dict[str, Any]) -> bool:
-    names = {f.name for f in fields(Manifest)}
+    names = {f.name for f in fields(Manifest)} - {FINDINGS}
+    findings = plain.get(FINDINGS, [])
     return (
-        set(plain) == names
+        set(plain) - {FINDINGS} == names
+        and isinstance(findings, list)
+        and all(isinstance(row, dict) for row in findings)
         and all(isinstance(plain[name], _TYPES.get(name, str)) for name in names)
         and plain["status"] in get_args(Status)
         and all(_is_input(item) for item in plain["inputs"])
@@ -292,4 +302,5 @@ def _is_input(item: Any) -> bool:
 
 def _manifest(plain: dict[str, Any]) -> Manifest:
     inputs = tuple(InputFile(**item) for item in plain.pop("inputs"))
-    return Manifest(inputs=inputs, **plain)
+    findings = tuple(plain.pop(FINDINGS)) if FINDINGS in plain else None
+    return Manifest(inputs=inputs, findings=findings, **plain)

@@ -19,7 +19,11 @@ from sunledger.archive.conformity import conformity_faults
 from sunledger.archive.content import content_digest
 from sunledger.archive.crosscheck import product_faults
 from sunledger.archive.digest import file_sha256
-from sunledger.archive.findings_file import findings_faults, findings_files
+from sunledger.archive.findings_file import (
+    findings_contradict,
+    findings_faults,
+    findings_files,
+)
 from sunledger.archive.listing import BOOKKEEPING, Published, station_folders
 from sunledger.archive.manifest import Manifest, checked_manifest, manifest_path
 from sunledger.archive.netcdf import read_file
@@ -114,12 +118,20 @@ class _Station:
         self.known |= findings_files(self.folder)
         for path_of, why in findings_faults(self.folder):
             self._add(path_of, "altered", why)
+        self._findings_in_manifests()
         for path in sorted(self.folder.rglob("*")):
             if path not in self.known and (path.is_symlink() or not path.is_dir()):
                 self._foreign(path)
         if content:
             self._contents()
         return self.found
+
+    def _findings_in_manifests(self) -> None:
+        for file in self.sound:
+            if SUPERSEDED not in file.path.parts:
+                why = findings_contradict(file.path, file.manifest)
+                if why:
+                    self._add(manifest_path(file.path), "contradiction", why)
 
     def _add(self, path: Path, kind: Kind, why: str) -> None:
         self.found.append(Finding(str(path.relative_to(self.archive)), kind, why))

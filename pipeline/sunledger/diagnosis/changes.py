@@ -107,10 +107,12 @@ def candidates(moments: Moments) -> list[int]:
     Returns
     -------
     pieces : list of int
-        Empty where there is not enough evidence.
+        Empty where there is not enough evidence. None where a break on record parts the same
+        pieces: nothing tells the two apart.
     """
     every = np.arange(moments.day.size)
-    return [k for k in range(1, every.size) if enough(moments, every >= k)]
+    known = set(np.searchsorted(moments.middle, moments.breaks).tolist())
+    return [k for k in range(1, every.size) if k not in known and enough(moments, every >= k)]
 
 
 def best_step(moments: Moments, which: tuple[int, ...] = (EAST,)) -> Change | None:

@@ -52,6 +52,9 @@ class Moments:
         Weighted products of the regressors. [W2 m-4]
     vector : numpy.ndarray, shape (piece, 3)
         Weighted products of regressors and residual. [W2 m-4]
+    breaks : tuple of float
+        Instants from which on all coefficients may be others, as the record says; they are fitted
+        anew there. [s since 1970-01-01]
     """
 
     day: Days
@@ -61,6 +64,7 @@ class Moments:
     minutes: Days
     matrix: Array
     vector: Array
+    breaks: tuple[float, ...] = ()
 
     @property
     def days(self) -> int:
@@ -165,7 +169,7 @@ def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Momen
 
 def constant_design(moments: Moments) -> Array:
     """
-    Design of one responsivity and one lean for the whole month.
+    Design of one responsivity and one lean, but for the breaks on record.
 
     Parameters
     ----------
@@ -174,10 +178,13 @@ def constant_design(moments: Moments) -> Array:
 
     Returns
     -------
-    design : numpy.ndarray, shape (piece, 3, 3)
-        Maps the three parameters to each piece's coefficients.
+    design : numpy.ndarray, shape (piece, 3, 3 + 3 breaks)
+        Maps the parameters to each piece's coefficients: the constants, then what is added to all
+        three from each break on.
     """
-    return np.tile(np.eye(3), (moments.day.size, 1, 1))
+    whole = np.tile(np.eye(3), (moments.day.size, 1, 1))
+    later = [whole * (moments.middle >= t)[:, None, None] for t in moments.breaks]
+    return np.concatenate([whole, *later], axis=2)
 
 
 def changing_design(moments: Moments, course: Array, which: tuple[int, ...]) -> Array:
@@ -195,13 +202,14 @@ def changing_design(moments: Moments, course: Array, which: tuple[int, ...]) -> 
 
     Returns
     -------
-    design : numpy.ndarray, shape (piece, 3, 3 + len(which))
-        The constant design, followed by the changes in the order given.
+    design : numpy.ndarray, shape (piece, 3, 3 + len(which) + 3 breaks)
+        The constants, the changes in the order given, then what the breaks add.
     """
     change = np.zeros((moments.day.size, 3, len(which)))
     for place, coefficient in enumerate(which):
         change[:, coefficient, place] = course
-    return np.concatenate([constant_design(moments), change], axis=2)
+    constant = constant_design(moments)
+    return np.concatenate([constant[:, :, :3], change, constant[:, :, 3:]], axis=2)
 
 
 @dataclass(frozen=True)

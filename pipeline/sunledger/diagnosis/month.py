@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,8 +12,10 @@ import numpy as np
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
 from sunledger.diagnosis.beside import NOTHING, Beside
+from sunledger.diagnosis.closure_days import joined
 from sunledger.diagnosis.closure_fit import Moments, moments_of
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.last_checks import Mark, marks
 from sunledger.diagnosis.ratios import Ratios, sky_ratios
 from sunledger.diagnosis.selection import (
     Array,
@@ -50,6 +52,8 @@ class DiagnosedMonth:
         Flags and net longwave.
     told_before : mapping
         Earlier month of the station → its verdicts, in order.
+    days_before : Moments or None
+        Closure of the days of earlier months since the last check before this one.
     """
 
     period: str
@@ -58,6 +62,7 @@ class DiagnosedMonth:
     parts: Components
     beside: Beside = NOTHING
     told_before: Mapping[str, Verdicts] = field(default_factory=dict)
+    days_before: Moments | None = None
 
     @cached_property
     def subject(self) -> Subject:
@@ -106,6 +111,32 @@ class DiagnosedMonth:
             Formed once.
         """
         return moments_of(self.clear)
+
+    @cached_property
+    def marks(self) -> tuple[Mark, ...]:
+        """
+        Checks of clock and level on record.
+
+        Returns
+        -------
+        marks : tuple of Mark
+            By time.
+        """
+        return marks(self.config, self.resolved)
+
+    @cached_property
+    def since_check(self) -> Moments:
+        """
+        Moments of closure since the last check before the month.
+
+        Returns
+        -------
+        moments : Moments
+            With a break wherever the record says that the global was moved within the month.
+        """
+        start, end = self.resolved.start, self.resolved.end
+        breaks = tuple(float(m.time) for m in self.marks if m.moved and start < m.time < end)
+        return joined(self.days_before, replace(self.moments, breaks=breaks))
 
     @cached_property
     def columns(self) -> Array:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from sunledger.config.clocks import clock_checks
 from sunledger.diagnosis.changes import (
@@ -14,18 +15,20 @@ from sunledger.diagnosis.changes import (
     LEAST_MINUTES,
     Change,
     best_step,
+    candidates,
     drift,
-    enough,
     step_before,
 )
 from sunledger.diagnosis.closure_fit import (
     EAST,
     NORTH,
     RESPONSIVITY,
+    Moments,
     constant_design,
     fitted,
 )
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.last_checks import last_before, told
 from sunledger.diagnosis.month import DiagnosedMonth, Verdict
 
 LEAST_LEAN = 0.2
@@ -133,7 +136,7 @@ def _is_found_north(size: tuple[float, float, float]) -> bool:
 
 def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     """
-    Steps and drifts of the lean within the month.
+    Steps and drifts of the lean since the last check, from earlier months too.
 
     Parameters
     ----------
@@ -145,15 +148,18 @@ def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     findings : list of Finding
         At most one of the east-west term and one of the north term.
     verdict : dict
-        The best step and the drift with their intervals, or that there is not enough evidence.
+        The best step and the drift with their intervals, or that there is not enough evidence; the
+        last check before the step, since when it is a change.
     """
-    moments = month.moments
+    moments = month.since_check
     east, slope, both = best_step(moments), drift(moments), best_step(moments, (EAST, NORTH))
     if east is None or slope is None or both is None:
         least = f"{LEAST_MINUTES} clear minutes from {LEAST_DAYS} days on each side"
         return [], {"verdict": NOT_ENOUGH, "asked_for": least}
     latitude = month.resolved.latitude
     verdict: dict[str, Any] = {
+        "since": told(last_before(month.marks, east.before)),
+        "data_from": _stamp(moments.first[0]),
         "east_step_s": _as_clock(east, latitude),
         "east_drift_s_per_day": _as_clock(slope, latitude),
         "east_step_degree": [float(np.degrees(x)) for x in east.size(EAST)[:2]],
@@ -184,7 +190,7 @@ def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
         f"check the clock and the level of the global: the east-west term moved by"
         f" {seconds:+.0f} +- {width:.0f} s{per} of clock error or"
         f" {np.degrees(value):+.2f} +- {np.degrees(half_width):.2f} degree{per} toward east,"
-        f" since {_stamp(change.after)}"
+        f" since {_stamp(change.after)}; {_last_check(month, change)}"
     )
     evidence = _evidence(month, change) | {"chance": chance}
     evidence |= {"lean_degree": _pair(np.degrees(value), np.degrees(half_width))}
@@ -207,12 +213,19 @@ def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
     ]
 
 
+def _last_check(month: DiagnosedMonth, change: Change) -> str:
+    mark = last_before(month.marks, change.before)
+    if mark is None:
+        return "no check before it is on record"
+    return f"the last check before it is {mark.kind} {mark.id} of {_stamp(mark.time)}"
+
+
 def _north(month: DiagnosedMonth, both: Change) -> list[Finding]:
     """The north term, in which a clock has no part but responsivity has."""
     if not _is_found_north(both.size(NORTH)):
         return []
     first = int(np.argmax(both.course > 0))
-    free = step_before(month.moments, first, (RESPONSIVITY, EAST, NORTH))
+    free = step_before(month.since_check, first, (RESPONSIVITY, EAST, NORTH))
     alone = _is_found_north(free.size(NORTH))
     change = free if alone else both
     east, north = (change.size(c) for c in (EAST, NORTH))
@@ -255,18 +268,19 @@ def _north(month: DiagnosedMonth, both: Change) -> list[Finding]:
 
 def _evidence(month: DiagnosedMonth, change: Change) -> dict[str, Any]:
     later = change.course > 0
-    minutes = month.moments.minutes
+    moments = month.since_check
     return {
-        "minutes_before": int(minutes[~later].sum()),
-        "minutes_after": int(minutes[later].sum()),
-        "days": month.moments.days,
+        "minutes_before": int(moments.minutes[~later].sum()),
+        "minutes_after": int(moments.minutes[later].sum()),
+        "days": moments.days,
         "between": [_stamp(change.after), _stamp(change.before)],
+        "since": told(last_before(month.marks, change.before)),
     }
 
 
 def _effect(month: DiagnosedMonth, change: Change, coefficient: int, value: float) -> float:
     """Change of the month's mean global, from all minutes behind the onset. [W m-2]"""
-    course = np.interp(month.parts.middle, month.moments.middle, change.course)
+    course = np.interp(month.parts.middle, month.since_check.middle, change.course)
     columns = month.columns[:, coefficient]
     return float(np.nansum(columns * course) * value / max(columns.size, 1))
 
@@ -291,13 +305,13 @@ def recorded_settings(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     first, last = (float(month.parts.middle[i]) for i in (0, -1))
     for name in month.config.station.loggers:
         for check in clock_checks(month.config.fieldlog, name):
-            later = month.moments.middle >= check.time
+            later = month.since_check.middle >= check.time
             if not first <= check.time <= last or check.left is None:
                 continue
-            if not enough(month.moments, later):
+            change = _step_at(month.since_check, later)
+            if change is None:
                 verdict[check.id] = {"verdict": NOT_ENOUGH}
                 continue
-            change = step_before(month.moments, int(np.argmax(later)), (EAST,))
             seconds, width = _as_clock(change, month.resolved.latitude)
             wrong = _is_found(change.size(EAST))
             verdict[check.id] = {
@@ -308,6 +322,12 @@ def recorded_settings(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
             if wrong:
                 findings.append(_contradiction(month, change, name, check.id, check.time))
     return findings, verdict
+
+
+def _step_at(moments: Moments, later: npt.NDArray[np.bool_]) -> Change | None:
+    """The step at a check; None without evidence, as where the global was moved at that visit."""
+    piece = int(np.count_nonzero(~later))
+    return step_before(moments, piece, (EAST,)) if piece in candidates(moments) else None
 
 
 def _contradiction(

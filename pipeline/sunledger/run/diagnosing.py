@@ -1,8 +1,13 @@
-"""Findings of each month after its minutes: made again only when what they read has changed."""
+"""Findings of each month after its minutes: made again only when what they read has changed.
+
+They stand as JSON lines and a table in the archive, and as a table in the manifest of the minutes.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -17,19 +22,21 @@ from sunledger.archive.findings_file import (
     table_bytes,
     write_findings,
 )
-from sunledger.archive.manifest import Manifest, read_manifest
+from sunledger.archive.manifest import Manifest, read_manifest, write_manifest
 from sunledger.archive.products import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.diagnosis.checks import OVER_MONTHS, VERSION, diagnosed
+from sunledger.diagnosis.closure_days import Row, moments_of_rows, rows_of
 from sunledger.diagnosis.findings import plain_row
+from sunledger.diagnosis.last_checks import last_before, marks, since
 from sunledger.diagnosis.month import DiagnosedMonth, Verdicts
 from sunledger.diagnosis.selection import Components
 from sunledger.errors import ArchiveError
 from sunledger.run.beside_components import beside_of
 from sunledger.run.context import RunContext
 from sunledger.run.making import guarded
-from sunledger.run.months import month_bounds
+from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.publish import Outcome
 from sunledger.run.unit import Unit
 from sunledger.stages.qc_view import clock_residual
@@ -81,7 +88,10 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
 
 
 def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
-    """What of the record a diagnosis reads beside the minutes: that of the month itself."""
+    """What of the record a diagnosis reads beside the minutes: that of the month itself.
+
+    And, of clock and level, the last check before it.
+    """
     checks = [
         e
         for e in config.fieldlog.in_force()
@@ -89,7 +99,11 @@ def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
         and period.start <= e.time < period.end
     ]
     site = (period.latitude, period.longitude, period.altitude)
+    found = marks(config, period)
+    bearing = [last_before(found, period.start)]
+    bearing += [m for m in found if period.start < m.time < period.end]
     return {
+        "marks": plain_data(bearing),
         "site": site,
         "checks": plain_data(checks),
         "primary": plain_data(period.primary),
@@ -122,10 +136,10 @@ def earlier_verdicts(station_folder: Path, period: str) -> dict[str, Verdicts]:
     months = (year * 12 + number - 1 - back for back in range(MONTHS_BACK, 0, -1))
     held: dict[str, Verdicts] = {}
     for month in (f"{m // 12:04}-{m % 12 + 1:02}" for m in months):
-        try:
-            verdicts = read_findings(findings_path(station_folder, month)).header["verdicts"]
-        except (ArchiveError, LookupError):
+        file = _held(findings_path(station_folder, month))
+        if file is None or "verdicts" not in file.header:
             continue
+        verdicts = file.header["verdicts"]
         held[month] = {
             check: {f: told[f] for f in wanted if f in told}
             for check, wanted in OVER_MONTHS.items()
@@ -134,14 +148,53 @@ def earlier_verdicts(station_folder: Path, period: str) -> dict[str, Verdicts]:
     return held
 
 
-def _is_fresh(context: RunContext, unit: Unit, key: str) -> bool:
-    path = findings_path(context.archive / unit.station, unit.period)
+def earlier_days(station_folder: Path, start: int, end: int) -> tuple[list[Row], list[str]]:
+    """
+    Closure of the days of earlier months, as their findings hold it.
+
+    Parameters
+    ----------
+    station_folder : Path
+        Folder of the station in the archive.
+    start, end : int
+        From when, and up to the month that asks. [s since 1970-01-01]
+
+    Returns
+    -------
+    rows : list of list of float
+        In order of time; months without a sound findings file give none.
+    digests : list of str
+        Of what each month holds.
+    """
+    files = (_held(findings_path(station_folder, month)) for month in months_touched(start, end))
+    headers = [file.header for file in files if file is not None and "closure" in file.header]
+    rows = [row for header in headers for row in header["closure"] if start <= row[1] < end]
+    return rows, [header["closure_digest"] for header in headers]
+
+
+@lru_cache(maxsize=2 * MONTHS_BACK)
+def _read(path: Path, changed: int) -> FindingsFile:
+    """A findings file as of a time of change: each is read by the months behind it."""
+    return read_findings(path)
+
+
+def _held(path: Path) -> FindingsFile | None:
     try:
-        file = read_findings(path)
-        table = path.with_suffix(".csv").read_bytes()
+        return _read(path, path.stat().st_mtime_ns)
     except (ArchiveError, OSError):
-        return False
-    return file.header.get("key") == key and table == table_bytes(file.rows)
+        return None
+
+
+def _fresh(path: Path, key: str) -> FindingsFile | None:
+    """The findings file of a month, if it and its table are sound and of this key."""
+    file = _held(path)
+    try:
+        table = path.with_suffix(".csv").read_bytes()
+    except OSError:
+        return None
+    if file is None:
+        return None
+    return file if file.header.get("key") == key and table == table_bytes(file.rows) else None
 
 
 def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcome:
@@ -165,25 +218,42 @@ def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcom
     config = context.station(unit.station)
     start, end = month_bounds(unit.period)
     period = resolve_period(config, context.processing, start, end)
-    before = earlier_verdicts(context.archive / unit.station, unit.period)
-    settings = _settings(config, period) | {"told_before": plain_data(before)}
+    folder = context.archive / unit.station
+    told = earlier_verdicts(folder, unit.period)
+    begin = since(marks(config, period), period)
+    days, digests = earlier_days(folder, begin, start)
+    settings = _settings(config, period)
+    settings |= {"told_before": plain_data(told), "days": [begin, *digests]}
     key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
-    path = findings_path(context.archive / unit.station, unit.period)
-    if _is_fresh(context, unit, key):
-        return Outcome("", "unchanged", str(path))
-    ds = read_minutes(context.product_path(unit.station, unit.product, unit.period))
-    read = components_of(ds, period), beside_of(ds, period)
-    month = DiagnosedMonth(unit.period, config, period, *read, told_before=before)
+    path = findings_path(folder, unit.period)
+    product = context.product_path(unit.station, unit.product, unit.period)
+    file = _fresh(path, key)
+    same = file is not None and file.rows == minutes.findings
+    if file is None:
+        ds = read_minutes(product)
+        read = components_of(ds, period), beside_of(ds, period)
+        before = moments_of_rows(days)
+        month = DiagnosedMonth(unit.period, config, period, *read, told, before)
+        file = _findings(month, {"key": key, "minutes": minutes.logical_digest})
+        write_findings(path, file)
+    if file.rows != minutes.findings:
+        write_manifest(product, replace(minutes, findings=file.rows))
+    return Outcome("", "unchanged" if same else "written", str(path))
+
+
+def _findings(month: DiagnosedMonth, origin: dict[str, str]) -> FindingsFile:
+    """What the findings file of a month holds."""
     found, verdicts = diagnosed(month)
+    closure = rows_of(month.moments)
     header = {
-        "station": unit.station,
-        "period": unit.period,
-        "key": key,
-        "minutes": minutes.logical_digest,
+        "station": month.resolved.station_id,
+        "period": month.period,
+        **origin,
         "verdicts": verdicts,
+        "closure": closure,
+        "closure_digest": json_digest(closure),
     }
-    write_findings(path, FindingsFile(header, tuple(map(plain_row, found))))
-    return Outcome("", "written", str(path))
+    return FindingsFile(header, tuple(plain_data(plain_row(f)) for f in found))
 
 
 def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Unit, Manifest]]:
@@ -229,7 +299,8 @@ def diagnose(context: RunContext, units: Iterable[Unit]) -> list[Outcome]:
     Returns
     -------
     outcomes : list of Outcome
-        One a month; a month that fails stops no other.
+        One a month; a month that fails stops no other. In order of time, since later months read
+        what earlier ones found.
     """
     return [
         guarded(
