@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drawn_minutes import minutes
 from sunledger.archive.changes import Entry
 from sunledger.archive.findings_file import FindingsFile
 from sunledger.report import facts_tables
@@ -69,7 +70,7 @@ def test_the_newest_version_comes_first() -> None:
 def test_an_empty_month_has_no_rows() -> None:
     """No data, no rows, no error."""
     for rows in (
-        facts_tables.gap_rows,
+        facts_tables.watchdog_rows,
         facts_tables.completeness_rows,
         facts_tables.finding_rows,
         facts_tables.event_rows,
@@ -77,3 +78,25 @@ def test_an_empty_month_has_no_rows() -> None:
         facts_tables.change_rows,
     ):
         assert list(rows(EMPTY)) == []
+    assert facts_tables.gap_table(EMPTY) == (("Cause", "What the cause means"), [])
+
+
+def test_gaps_have_a_column_for_each_quantity_that_lacks_any() -> None:
+    ds = minutes()
+    ds["dhi"][:7] = np.nan
+    heads, rows = facts_tables.gap_table(replace(EMPTY, minutes=ds))
+    assert heads == ("Cause", "dhi", "What the cause means")
+    assert [row[:2] for row in rows] == [("unknown", "7")]
+
+
+def test_the_watchdog_tells_all_that_a_term_may_be() -> None:
+    """Value with half its interval; a month without evidence says so by its absence."""
+    terms = {"east_degree": [0.5, 0.1], "as_clock_error_s": [-120.0, 24.0]}
+    verdicts = {"constant_terms": terms, "changes": {"verdict": "no change"}}
+    found = FindingsFile({"verdicts": verdicts})
+    rows = list(facts_tables.watchdog_rows(replace(EMPTY, findings=found)))
+    assert [row[:2] for row in rows] == [
+        ("East-west term", "+0.50° ± 0.10°"),
+        ("The same as a clock error", "-120.00 s ± 24.00 s"),
+        ("Changes within the month", "no change"),
+    ]

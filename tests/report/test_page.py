@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 
 from sunledger.report.month import StationMonth
-from sunledger.report.page import month_page, table
+from sunledger.report.page import month_page
 from sunledger.vocabulary import GRADES
 
 EMPTY = StationMonth("osr", "2031-04", "Ridge", None, None, {}, {}, None, (), (), {})
@@ -42,7 +42,7 @@ def test_a_month_without_data_says_so() -> None:
 def test_one_component_and_polar_night(zenith: float) -> None:
     """Pictures of the one quantity, no closure."""
     page = month_page(replace(EMPTY, minutes=lone_component(zenith)))
-    assert page.count("<img") == 6
+    assert page.count("<img") == 7
     assert "<h2>Closure" not in page
     assert "100.00 %" in page
 
@@ -70,8 +70,3 @@ def test_notes_are_escaped() -> None:
     assert "<b>" not in page
     assert "<i>" not in page
     assert "&lt;script&gt;" in page
-
-
-def test_a_table_without_rows_is_a_sentence() -> None:
-    """What there is not is said."""
-    assert table("Gaps", ("a",), [], "No gap.") == "<p>No gap.</p>\n"

@@ -20,7 +20,7 @@ def new_axes(width: float, height: float) -> tuple[Figure, Axes]:
     figure, axes : Figure, Axes
         Empty.
     """
-    figure = Figure(figsize=(width, height), layout="constrained")
+    figure = Figure(figsize=(width, height), layout="tight")
     return figure, figure.add_subplot()
 
 

@@ -35,23 +35,29 @@ def arrival_rows(month: StationMonth) -> Iterator[Row]:
         yield logger, *(f"{int(said.get(n, 0)):,}" for n in names)
 
 
-def gap_rows(month: StationMonth) -> Iterator[Row]:
+def gap_table(month: StationMonth) -> tuple[tuple[str, ...], list[Row]]:
     """
-    Gaps by cause.
+    Gaps by cause, a column a quantity.
 
     Parameters
     ----------
     month : StationMonth
         The month.
 
-    Yields
-    ------
-    row : tuple
-        Quantity, cause, intervals without a value, what the cause means.
+    Returns
+    -------
+    heads, rows : tuple of str, list of tuple
+        Cause, intervals without a value of each quantity that lacks any, what the cause means;
+        no row where nothing is missing.
     """
-    for quantity in month.quantities:
-        for cause, count in causes_of_gaps(month, quantity).items():
-            yield quantity, cause, f"{count:,}", CAUSES[cause]
+    counts = {q: causes_of_gaps(month, q) for q in month.quantities}
+    lacking = [q for q in counts if counts[q]]
+    rows: list[Row] = [
+        (cause, *(f"{counts[q].get(cause, 0):,}" for q in lacking), meaning)
+        for cause, meaning in CAUSES.items()
+        if any(cause in counts[q] for q in lacking)
+    ]
+    return ("Cause", *lacking, "What the cause means"), rows
 
 
 def completeness_rows(month: StationMonth) -> Iterator[Row]:
@@ -103,6 +109,37 @@ def finding_rows(month: StationMonth) -> Iterator[Row]:
             row["action"],
             "; ".join(row["cannot_tell"]),
         )
+
+
+def watchdog_rows(month: StationMonth) -> Iterator[Row]:
+    """
+    What closure says of clock and level over the whole month, judged or not.
+
+    Parameters
+    ----------
+    month : StationMonth
+        The month.
+
+    Yields
+    ------
+    row : tuple
+        What, its value with interval, what it means.
+    """
+    said = {} if month.findings is None else month.findings.header.get("verdicts", {})
+    terms = said.get("constant_terms", {})
+    for key, what, unit, meaning in (
+        ("east_degree", "East-west term", "°", "lean toward east, or one of the next two"),
+        ("as_clock_error_s", "The same as a clock error", " s", "logger less true time"),
+        ("as_longitude_error_degree", "The same as an error of the longitude", "°", "site papers"),
+        ("north_degree", "North term", "°", "lean toward north, or responsivity"),
+        ("responsivity_percent", "Responsivity of global", " %", "against diffuse and direct"),
+    ):
+        if key in terms:
+            value, half = terms[key]
+            yield what, f"{value:+.2f}{unit} ± {half:.2f}{unit}", meaning
+    change = said.get("changes", {}).get("verdict")
+    if change:
+        yield "Changes within the month", str(change), "only changes raise findings"
 
 
 def finding_words(row: Mapping[str, Any]) -> str:

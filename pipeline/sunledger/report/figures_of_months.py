@@ -15,6 +15,10 @@ from sunledger.report.axes import new_axes, say_empty
 from sunledger.report.facts_tables import events_of
 
 DAY = 86400
+MOST_LABELS = 12
+"""Months named on an axis."""
+Points = dict[str, dict[str, tuple[float, float, float]]]
+"""Name of a line → month → value, lower and upper end of its interval."""
 
 
 def monthly_history(paths: Sequence[Path], quantity: str) -> Figure:
@@ -81,9 +85,7 @@ def events_over_time(tables: Mapping[str, Mapping[str, Any]], month: str) -> Fig
     return figure
 
 
-def finding_points(
-    found: Mapping[str, FindingsFile], unit: str
-) -> dict[str, dict[str, tuple[float, float, float]]]:
+def finding_points(found: Mapping[str, FindingsFile], unit: str) -> Points:
     """
     Findings of one unit over the months, for :func:`trend`.
 
@@ -99,7 +101,7 @@ def finding_points(
     points : dict
         Finding and target → month → size, lower and upper end of its interval.
     """
-    points: dict[str, dict[str, tuple[float, float, float]]] = {}
+    points: Points = {}
     for month, file in sorted(found.items()):
         for row in file.rows:
             if row["unit"] == unit:
@@ -125,13 +127,31 @@ def trend(points: Mapping[str, Mapping[str, tuple[float, float, float]]], label:
         Points with bars of 95 % confidence.
     """
     figure, axes = new_axes(9.0, 3.0)
-    months = sorted({m for line in points.values() for m in line})
+    months = months_of(points)
     for mark, (name, line) in zip("os^dvP" * len(points), points.items(), strict=False):
         at = [months.index(m) for m in line]
         size, low, high = (np.array([v[i] for v in line.values()]) for i in range(3))
         axes.errorbar(at, size, [size - low, high - size], fmt=f"{mark}-", capsize=3, label=name)
     axes.axhline(0, color="0.6", linewidth=0.8)
     axes.set(ylabel=label)
-    axes.set_xticks(range(len(months)), months, fontsize=8)
+    step = -(-len(months) // MOST_LABELS) or 1
+    axes.set_xticks(range(0, len(months), step), months[::step], fontsize=8)
     axes.legend(fontsize=8) if points else say_empty(axes, "no estimate")
     return figure
+
+
+def months_of(points: Mapping[str, Mapping[str, Any]]) -> list[str]:
+    """
+    Months on the axis of :func:`trend`.
+
+    Parameters
+    ----------
+    points : mapping of str to mapping
+        Name of a line → month → anything.
+
+    Returns
+    -------
+    months : list of str
+        In order; the place of a month in it is its place on the axis.
+    """
+    return sorted({m for line in points.values() for m in line})

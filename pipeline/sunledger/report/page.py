@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
-
-from matplotlib.figure import Figure
 
 from sunledger.archive.atomic import replace_text
 from sunledger.archive.catalog_pages import html_page
@@ -19,86 +15,31 @@ from sunledger.report.facts_tables import (
     completeness_rows,
     event_rows,
     finding_rows,
-    gap_rows,
+    gap_table,
     mean_rows,
+    watchdog_rows,
 )
 from sunledger.report.month import StationMonth, station_month
-from sunledger.vocabulary import RADIOMETRIC
+from sunledger.report.parts import STYLE, picture, table
+from sunledger.report.trends import lean_points, night_points, responsivity_points
+from sunledger.vocabulary import QUANTITIES, RADIOMETRIC
 
-DPI = 80
-STYLE = """
-figure{margin:1rem 0;break-inside:avoid}figcaption{color:var(--soft)}
-.view{overflow:auto;max-height:90vh;border:1px solid var(--line);background:#fff}
-.view img{display:block;width:100%;max-width:60rem;height:auto}
-figure:has(.zoom:checked) img{width:250%;max-width:none}
-@media(prefers-color-scheme:dark){.view img{filter:brightness(.9)}}
-@media print{body{max-width:none;font-size:10pt}.zoom,label,.skip{display:none}
-.view{overflow:visible;max-height:none}h2{break-after:avoid}}
-"""
-Rows = Iterable[Sequence[object]]
-
-
-def table(caption: str, heads: Sequence[str], rows: Rows, none: str) -> str:
-    """
-    A table that can be scrolled sideways on a narrow screen.
-
-    Parameters
-    ----------
-    caption : str
-        What it shows.
-    heads : sequence of str
-        Columns.
-    rows : iterable of sequence
-        Cells; the first heads its row. All are escaped.
-    none : str
-        What to say where there is no row.
-
-    Returns
-    -------
-    html : str
-        The table, or a paragraph.
-    """
-    held = list(rows)
-    if not held:
-        return f"<p>{esc(none)}</p>\n"
-    head = "".join(f'<th scope="col">{esc(h)}</th>' for h in heads)
-    body = "".join(
-        f'<tr><th scope="row">{esc(row[0])}</th>'
-        f"{''.join(f'<td>{esc(cell)}</td>' for cell in row[1:])}</tr>\n"
-        for row in held
-    )
-    return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{esc(caption)}"><table>'
-        f"<caption>{esc(caption)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{body}</tbody></table></div>\n"
-    )
-
-
-def picture(figure: Figure, caption: str) -> str:
-    """
-    A figure inside the page, with a box to tick for a larger view.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    caption : str
-        What it shows, also for those who do not see it.
-
-    Returns
-    -------
-    html : str
-        The picture as PNG within the text.
-    """
-    held = io.BytesIO()
-    figure.savefig(held, format="png", dpi=DPI, metadata={"Software": None})
-    data = base64.b64encode(held.getvalue()).decode("ascii")
-    return (
-        f'<figure><figcaption>{esc(caption)} <label><input type="checkbox" class="zoom">'
-        ' larger</label></figcaption><div class="view" tabindex="0" role="region"'
-        f' aria-label="Picture: {esc(caption)}"><img alt="{esc(caption)}"'
-        f' src="data:image/png;base64,{data}"></div></figure>\n'
-    )
+BY_MINUTE = (
+    (figures.day_by_minute, "{} over days and minutes; hatched: missing", True),
+    (figures.grades_by_minute, "Grades of {}; the worse, the darker", True),
+    (figures.flags_by_minute, "Number of tests that {} failed; the more, the darker", True),
+    (figures.flags_over_time, "Which tests {} failed, over the month", False),
+)
+"""Figures of each quantity, their words, and whether they are to be looked at closely."""
+OVER_MONTHS = (
+    (lean_points, figures.lean_over_months, "Lean of the global pyranometer, 95 % intervals"),
+    (
+        responsivity_points,
+        figures.responsivity_over_months,
+        "Responsivity of global against diffuse and direct, 95 % intervals; dotted: limits",
+    ),
+    (night_points, figures.night_offsets_over_months, "Night offsets, 95 % intervals"),
+)
 
 
 def month_page(month: StationMonth) -> str:
@@ -177,8 +118,8 @@ def _record_parts(month: StationMonth) -> Iterator[str]:
     yield "<h2>What arrived</h2>\n"
     heads = ("Logger", "Data lines", "Kept", "Repeated", "Conflicting", "Rejected")
     yield table("Lines by logger", heads, arrival_rows(month), "No voltage file is held.")
-    heads = ("Quantity", "Cause", "Minutes", "What the cause means")
-    yield table("Gaps by cause", heads, gap_rows(month), "No gap in any quantity.")
+    heads, gaps = gap_table(month)
+    yield table("Gaps by cause, in intervals of the file", heads, gaps, "No gap in any quantity.")
     heads = ("Quantity", "With a value", "Good", "Not evaluated", "Questionable", "Bad", "Missing")
     none = "Nothing was measured."
     yield table("Completeness and grades", heads, completeness_rows(month), none)
@@ -196,16 +137,20 @@ def _pictures(month: StationMonth) -> Iterator[str]:
         "Field events and checks over the month",
     )
     for q in (q for q in month.quantities if q in RADIOMETRIC):
-        yield f"<h3>{esc(q)}</h3>\n"
-        yield picture(figures.day_by_minute(ds, q), f"{q} over days and minutes; hatched: missing")
-        yield picture(figures.grades_by_minute(ds, q), f"Grades of {q}; the worse, the darker")
-        yield picture(figures.flags_over_time(ds, q), f"Tests that {q} failed, over the month")
+        yield f"<h3>{esc(q)}: {esc(QUANTITIES[q].long_name)}</h3>\n"
+        for draw, words, close in BY_MINUTE:
+            yield picture(draw(ds, q), words.format(q), close)
     if figures.closure_minutes(ds) is not None:
         yield "<h2>Closure</h2>\n"
         yield picture(figures.closure_scatter(ds), "Global against diffuse plus direct")
         caption = "Closure residual over the azimuth of the sun: a wave is a lean or a clock error"
         yield picture(figures.closure_over_azimuth(ds), caption)
     yield "<h2>Clocks and nights</h2>\n"
+    heads = ("What", "Value (95 % interval)", "What it means")
+    none = "The watchdog had too few clear steady minutes this month."
+    yield table(
+        "Clock and level watchdog, from the closure of the month", heads, watchdog_rows(month), none
+    )
     yield picture(figures.clock_residuals(ds), "Clock residual of each logger")
     yield picture(figures.night_offsets(ds), "Night offset of the shortwave quantities")
 
@@ -223,16 +168,24 @@ def _means(month: StationMonth) -> str:
 
 
 def _over_months(month: StationMonth) -> Iterator[str]:
-    yield "<h2>Lean, clock and responsivity over the months</h2>\n"
-    if not month.all_findings:
+    yield "<h2>Lean, responsivity and night offset over the months</h2>\n"
+    found = month.all_findings
+    if not found:
         yield "<p>No diagnosis was made of this or an earlier month.</p>\n"
         return
-    for unit, words in (("degree", "Lean"), ("s", "Clock"), ("%", "Responsivity")):
-        points = figures.finding_points(month.all_findings, unit)
-        if points:
-            yield picture(figures.trend(points, f"{words} [{unit}]"), f"{words}: findings by month")
+    count = f"{len(found)} month{'s' if len(found) > 1 else ''} diagnosed"
+    for points, draw, words in OVER_MONTHS:
+        if points(found):
+            yield picture(draw(found), words)
         else:
-            yield f"<p>{words}: no finding in {len(month.all_findings)} months diagnosed.</p>\n"
+            yield f"<p>{esc(words)}: not enough evidence in {count}.</p>\n"
+    for unit, words in (("degree", "Lean"), ("s", "Clock"), ("%", "Responsivity")):
+        above = figures.finding_points(found, unit)
+        if above:
+            label = f"{words} [{unit}]"
+            yield picture(figures.trend(above, label), f"{words}: findings above their limits")
+        else:
+            yield f"<p>{words}: no finding above its limit in {count}.</p>\n"
 
 
 def _changes(month: StationMonth) -> str:

@@ -12,7 +12,7 @@ from sunledger.config.models.checklist import Checklist, Item, Place
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.visit_entries import written
 from sunledger.report.facts_tables import finding_words
-from sunledger.report.page import table
+from sunledger.report.parts import table
 from sunledger.report.visit_facts import (
     Standing,
     due,

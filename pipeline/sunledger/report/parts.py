@@ -1,0 +1,112 @@
+"""Parts of the pages that people read: tables, and pictures inside the page."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable, Sequence
+
+from matplotlib.figure import Figure
+
+from sunledger.archive.free_text import html_text as esc
+
+DPI, CLOSE_DPI = 80, 200
+"""Dots an inch of a picture, and of one that is to be looked at closely: a dot a minute."""
+COMPRESSION = 3
+"""Of pictures; more costs more time than it saves room."""
+INCH = 7.0
+"""Width on the page of an inch of a figure. [rem]"""
+STYLE = """
+figure{margin:1rem 0;break-inside:avoid}figcaption{color:var(--soft)}
+.view{overflow:auto;max-height:90vh;border:1px solid var(--line);background:#fff}
+.view img{display:block;width:100%;height:auto}table .when{white-space:nowrap}
+figure:has(.zoom:checked) img{width:250%;max-width:none!important}
+label{white-space:nowrap;padding:.3rem 0;display:inline-block}
+@media(prefers-color-scheme:dark){.view img{filter:brightness(.9)}}
+@page{size:A4;margin:14mm}
+@media print{body{max-width:none;padding:0;font-size:9.5pt}.zoom,label,.skip{display:none}
+.view,.wide{overflow:visible;max-height:none}h2,h3,figcaption,caption{break-after:avoid}
+th,td{padding:.2rem .4rem;overflow-wrap:anywhere}tr{break-inside:avoid}
+figure{margin:.5rem 0}.view{border:0}.view img{max-height:120mm;width:auto;max-width:100%}}
+"""
+Rows = Iterable[Sequence[object]]
+
+
+def table(caption: str, heads: Sequence[str], rows: Rows, none: str) -> str:
+    """
+    A table that can be scrolled sideways on a narrow screen.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows.
+    heads : sequence of str
+        Columns.
+    rows : iterable of sequence
+        Cells; the first heads its row. All are escaped.
+    none : str
+        What to say where there is no row.
+
+    Returns
+    -------
+    html : str
+        The table, or a paragraph.
+    """
+    held = list(rows)
+    if not held:
+        return f"<p>{esc(none)}</p>\n"
+    head = "".join(f'<th scope="col">{esc(h)}</th>' for h in heads)
+    body = "".join(
+        f'<tr><th scope="row"{_kept(row[0])}>{esc(row[0])}</th>'
+        f"{''.join(f'<td>{esc(cell)}</td>' for cell in row[1:])}</tr>\n"
+        for row in held
+    )
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{esc(caption)}"><table>'
+        f"<caption>{esc(caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{body}</tbody></table></div>\n"
+    )
+
+
+def _kept(cell: object) -> str:
+    """Times, dates and names of one word are not broken."""
+    text = str(cell)
+    return ' class="when"' if text[:1].isdigit() or " " not in text else ""
+
+
+def picture(figure: Figure, caption: str, close: bool = False) -> str:
+    """
+    A figure inside the page.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    caption : str
+        What it shows, also for those who do not see it.
+    close : bool
+        To be looked at closely: finer, and with a box to tick for a larger view.
+
+    Returns
+    -------
+    html : str
+        The picture as PNG within the text.
+    """
+    held = io.BytesIO()
+    dpi = CLOSE_DPI if close else DPI
+    figure.savefig(
+        held,
+        format="png",
+        dpi=dpi,
+        metadata={"Software": None},
+        pil_kwargs={"compress_level": COMPRESSION},
+    )
+    data = base64.b64encode(held.getvalue()).decode("ascii")
+    box = ' <label><input type="checkbox" class="zoom"> larger</label>' if close else ""
+    wide = INCH * figure.get_size_inches()[0]
+    return (
+        f"<figure><figcaption>{esc(caption)}{box}</figcaption>"
+        f'<div class="view" tabindex="0" role="region" aria-label="Picture: {esc(caption)}">'
+        f'<img alt="{esc(caption)}" style="max-width:{wide:.0f}rem"'
+        f' src="data:image/png;base64,{data}"></div></figure>\n'
+    )
