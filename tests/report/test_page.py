@@ -44,7 +44,7 @@ def test_one_component_and_polar_night(zenith: float) -> None:
     page = month_page(replace(EMPTY, minutes=lone_component(zenith)))
     assert page.count("<img") == 7
     assert "<h2>Closure" not in page
-    assert "100.00 %" in page
+    assert "100.00\N{NO-BREAK SPACE}%" in page
 
 
 def test_the_page_needs_nothing_from_elsewhere() -> None:

@@ -47,17 +47,17 @@ def gap_table(month: StationMonth) -> tuple[tuple[str, ...], list[Row]]:
     Returns
     -------
     heads, rows : tuple of str, list of tuple
-        Cause, intervals without a value of each quantity that lacks any, what the cause means;
-        no row where nothing is missing.
+        Cause with what it means, intervals without a value of each quantity that lacks any; no
+        row where nothing is missing.
     """
     counts = {q: causes_of_gaps(month, q) for q in month.quantities}
     lacking = [q for q in counts if counts[q]]
     rows: list[Row] = [
-        (cause, *(f"{counts[q].get(cause, 0):,}" for q in lacking), meaning)
+        (f"{cause}: {meaning}", *(f"{counts[q].get(cause, 0):,}" for q in lacking))
         for cause, meaning in CAUSES.items()
         if any(cause in counts[q] for q in lacking)
     ]
-    return ("Cause", *lacking, "What the cause means"), rows
+    return ("Cause", *(q.replace("_", " ") for q in lacking)), rows
 
 
 def completeness_rows(month: StationMonth) -> Iterator[Row]:
@@ -81,7 +81,7 @@ def completeness_rows(month: StationMonth) -> Iterator[Row]:
         grade = ds[f"{quantity}_grade"].values
         shares = [np.mean(np.isfinite(ds[quantity].values))]
         shares += [np.mean(grade == code) for code in GRADES.values()]
-        yield quantity, *(f"{100 * share:.2f} %" for share in shares)
+        yield quantity, *(f"{100 * share:.2f}\N{NO-BREAK SPACE}%" for share in shares)
 
 
 def finding_rows(month: StationMonth) -> Iterator[Row]:
@@ -247,7 +247,8 @@ def mean_rows(month: StationMonth) -> Iterator[Row]:
         own = month.month[5:]
         others = [v for m, (v, _) in values.items() if m[5:] == own and m != month.month]
         past = f"{np.mean(others):.1f} of {len(others)}" if others else "none yet"
-        yield q, f"{value:.1f}", _number(error, ""), past, QUANTITIES[q].units
+        width = f"{error:.1f}" if np.isfinite(error) else "–"
+        yield q, f"{value:.1f}", width, past, QUANTITIES[q].units
 
 
 def change_rows(month: StationMonth) -> Iterator[Row]:

@@ -26,7 +26,7 @@ label{white-space:nowrap;padding:.3rem 0;display:inline-block}
 @page{size:A4;margin:14mm}
 @media print{body{max-width:none;padding:0;font-size:9.5pt}.zoom,label,.skip{display:none}
 .view,.wide{overflow:visible;max-height:none}h2,h3,figcaption,caption{break-after:avoid}
-th,td{padding:.2rem .4rem;overflow-wrap:anywhere}tr{break-inside:avoid}
+th,td{padding:.2rem .4rem;overflow-wrap:break-word}tr{break-inside:avoid}
 figure{margin:.5rem 0}.view{border:0}.view img{max-height:120mm;width:auto;max-width:100%}}
 """
 Rows = Iterable[Sequence[object]]
