@@ -45,7 +45,7 @@ def test_a_clear_noon():
         ("diffuse", 150.0 * np.sqrt(0.8) + 0.01),
         ("global_", 999.0 * 0.8**1.2),
         ("global_", 1251.0 * 0.8**1.2),
-        ("global_", 1100.0 * 0.8**1.2 + 1.7),
+        ("global_", 1100.0 * 0.8**1.2 + 1.605),
     ],
 )
 def test_one_minute_spoils_its_window(part, value):
@@ -55,6 +55,26 @@ def test_one_minute_spoils_its_window(part, value):
     assert not clear[15:26].any()
     assert clear[14]
     assert told[15:26].all()
+
+
+def test_a_change_within_the_noise_is_put_up_with():
+    """Two watts with the sun overhead: 1.6 W m-2 here."""
+    base = 1100.0 * 0.8**1.2
+    clear, _ = noon(global_=with_one(base + 1.595, rest=base))
+    assert clear[6:35].all()
+
+
+@pytest.mark.parametrize(("zenith", "stands"), [(78.4, False), (78.6, True)])
+def test_the_second_limit_begins_at_78_5_degree(zenith, stands):
+    """A normalised global of 950 is clear with the low sun alone."""
+    mu = np.cos(np.radians(zenith))
+    clear, _ = noon(
+        global_=np.full(40, 950.0 * mu**1.2),
+        diffuse=np.full(40, 20.0),
+        cosine=np.full(40, mu),
+        extraterrestrial=np.full(40, 1361.0 * mu),
+    )
+    assert clear[10:30].all() == stands
 
 
 @pytest.mark.parametrize(
