@@ -37,7 +37,9 @@ def minutes(days: int = 4, hours: int = 4, **over: Any) -> xr.Dataset:
         "part_level": np.full(time.size, 2.4),
     }
     every = plain | over
-    return xr.Dataset({n: ("time", v) for n, v in every.items()}, coords={"time": time})
+    return xr.Dataset(
+        {n: ("time", v) for n, v in every.items()}, {"time": time}, {"longitude": 6.9}
+    )
 
 
 def result(ds: xr.Dataset, **selection: Any) -> Result:
@@ -99,7 +101,7 @@ def test_every_reason_to_leave_a_minute_out() -> None:
     values["signal"][300:303] *= 1.05
     values["signal"][480:510] *= 1.04  # a whole series
     made = {k: ("time", v) for k, v in values.items()}
-    found = select(xr.Dataset(made, coords={"time": ds["time"]}), FILE, APART)
+    found = select(xr.Dataset(made, {"time": ds["time"]}, ds.attrs), FILE, APART)
     counts = [number for _, number in found.left_out]
     # of the second series 15 minutes are left: too few
     assert counts == [5, 10, 15, 10, 5, 15, 30, 3, 30]
@@ -113,6 +115,15 @@ def test_minutes_outside_the_campaign_are_not_counted() -> None:
     found = select(ds, FILE, APART)
     assert int(found.minutes.sum()) == 11 * 240
     assert sum(n for _, n in found.left_out) == 0
+
+
+def test_days_are_those_of_the_sun() -> None:
+    """Near the date line the light of one day lies in two of UTC, which are not independent."""
+    ds = minutes(3)
+    far = ds.assign_coords(time=ds["time"] - 12 * 3600).assign_attrs(longitude=179.0)
+    assert np.unique(far["time"].values // 86400).size == 4
+    assert np.unique(select(far, FILE, APART).day).size == 3
+    assert np.unique(select(ds, FILE, APART).day).size == 3
 
 
 def test_clocks_unknown_do_not_count() -> None:

@@ -126,8 +126,9 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
         nominal middle [degree]; ``hindered`` (the record or a correction speaks against the
         minute); ``clocks_apart`` (largest difference of the clocks' residuals [s]);
         ``body_temperature`` [K] where known; and one ``part_<component>`` for each of ``OWN_PARTS``
-        that its budget has, in the unit of the quantity. Of the halo too. Attribute
-        ``corrections``: those that the signal went through, of ``CORRECTIONS``.
+        that its budget has, in the unit of the quantity. Of the halo too. Attributes
+        ``corrections``: those that the signal went through, of ``CORRECTIONS``; ``longitude`` of
+        the station [degree].
     """
     done = calibrate(with_true_times(readings, period), period)
     interval = max(SHORTEST_INTERVAL, *(logger.interval for logger in period.loggers))
@@ -151,8 +152,8 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
         out["body_temperature"] = grid[f"{mine}_body_temperature"]
     parts = contributions_on_grid(mine, grid, period, time, sun.zenith, interval)
     out |= {f"part_{name}": parts[name] for name in OWN_PARTS if name in parts}
-    steps = {"corrections": tuple(_corrections(grid, mine))}
-    return xr.Dataset({n: ("time", v) for n, v in out.items()}, {"time": time}, steps)
+    about = {"corrections": tuple(_corrections(grid, mine)), "longitude": period.longitude}
+    return xr.Dataset({n: ("time", v) for n, v in out.items()}, {"time": time}, about)
 
 
 def _corrections(grid: Grid, position: str) -> dict[str, Array]:

@@ -44,7 +44,7 @@ class Selected:
     responsivity : numpy.ndarray, shape (series,)
         Of the series that count. [uV W-1 m2]
     day : numpy.ndarray of int, shape (series,)
-        UTC day of each, as days since 1970-01-01.
+        Day of each in mean solar time, as days since 1970-01-01.
     left_out : tuple of (str, int)
         Why minutes do not count, in the order asked, and how many each time.
     """
@@ -215,7 +215,9 @@ def _series(
         ),
     ]
     minutes = kept.readings & near[series]
-    day = numbers[near] * chosen.series // DAY
+    # by mean solar time: the light of one day is not two, wherever UTC's midnight falls
+    local = numbers[near] * chosen.series + ds.attrs["longitude"] * 240.0
+    day = np.floor(local / DAY).astype(np.int64)
     return Selected(minutes, kept.responsivity[near], day, ()), left_out
 
 
