@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
-from sunledger.config.models.base import parse_utc
+from sunledger.config.clocks import ClockSegment
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.processing import Processing
-from sunledger.config.resolve import primary_periods, resolve_period
+from sunledger.config.resolve import primary_periods, resolve_period, since_there
 
 JUNE = parse_utc("2031-06-10")
 
@@ -133,6 +134,22 @@ def test_a_clock_that_restarted_years_away_does_not_bear_on_it() -> None:
     found = clock_check(MARCH + 9 * DAY, -60 * 365 * DAY, 0)
     (main,) = period(station_config(entries=[lost, found])).loggers
     assert [s.error_start for s in main.segments] == [3.0]
+
+
+@pytest.mark.parametrize(("error", "begins"), [(-31 * 365 * DAY, "site"), (-DAY, "ever")])
+def test_before_the_station_only_a_lost_clock_writes(error: int, begins: str) -> None:
+    """Labels from before the first site period are of no true time, once a check explains them."""
+    first_site = parse_utc("2030-01-01")
+    segments = (
+        ClockSegment(FAR_PAST, MARCH, 0.0, 0.0, False),
+        ClockSegment(MARCH, MARCH + DAY, float(error), float(error), True),
+        ClockSegment(MARCH + DAY, FAR_FUTURE, 0.0, 0.0, False),
+    )
+    got = since_there(segments, first_site)
+    assert got[0].start == (first_site if begins == "site" else FAR_PAST)
+    assert got[1:] == segments[1:]
+    assert since_there(segments, MARCH + 1) == segments
+    assert since_there(segments[:1], first_site) == segments[:1]
 
 
 def test_resolved_logger_holds_what_the_stages_need() -> None:

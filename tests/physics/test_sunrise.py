@@ -41,6 +41,33 @@ def test_agrees_with_the_full_algorithm(latitude):
     assert np.abs(found.sunset - down).max() < 5.0
 
 
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("latitude", [-60.0, -23.0, 0.0, 46.8, 65.0])
+def test_agrees_with_an_independent_library(latitude):
+    """astropy's sun stands 50' below the horizon at our sunrise and sunset, and south at our noon.
+
+    34' of refraction and 16' of its radius, by convention. Within 0.004 degree, which is the
+    parallax and a second of time. UT1 is set equal to UTC, as our code takes it.
+    """
+    from astropy import units
+    from astropy.coordinates import AltAz, EarthLocation, get_sun
+    from astropy.time import Time
+
+    found = sun_times(YEAR_2031 + DAY * np.arange(0, 365, 12), latitude, 10.0)
+    site = EarthLocation.from_geodetic(10.0, latitude, 0.0)
+
+    def seen(times):
+        instants = Time(2440587.5, times / DAY, format="jd", scale="ut1")
+        instants.delta_ut1_utc = 0.0
+        return get_sun(instants).transform_to(AltAz(obstime=instants, location=site))
+
+    for times in (found.sunrise, found.sunset):
+        assert np.isfinite(times).all()
+        assert np.abs(seen(times).alt.to_value(units.deg) + 50.0 / 60.0).max() < 0.004
+    across = np.sin(seen(found.solar_noon).az.rad) * np.cos(seen(found.solar_noon).alt.rad)
+    assert np.abs(np.degrees(across)).max() < 0.004
+
+
 def test_the_sun_is_on_the_horizon_then():
     """True zenith 90.833 degree (parallax of 0.0024 aside), and highest at noon."""
     days = YEAR_2031 + DAY * np.arange(0, 365, 3)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import raw_tables
 import small_project
+from sunledger.archive.products import read_minutes
+from sunledger.config.models.base import parse_utc
 from sunledger.config.models.station import Station
 from sunledger.run.file_index import FileIndex, IndexedFile
 from sunledger.run.job import Choice, check, prepare, run
@@ -69,7 +72,8 @@ def test_what_is_said() -> None:
     said = label_problems(_index(FULL, odd), STATION, "main")
     assert said == [
         "1.txt: 1440 data lines with labels in 2000-01, before the station's first site period:"
-        " only in the voltages of logger main",
+        " in the voltages of logger main, in minutes only where clock checks say when they were"
+        " written",
         "1.txt: 300 data lines with labels in 2036-01, more than a year after all others of logger"
         " main: not taken for the run's date; state as_of in the workflow if they are right",
         "1.txt: 2 data lines with labels in 2131-03, far from all other labels of logger main: in"
@@ -100,6 +104,31 @@ def test_garbled_and_lost_dates_through_a_run(tmp_path: Path) -> None:
     kept = sum(o.accounting["kept"] for o in outcomes if " voltage main " in o.unit)
     assert kept == 3 * 1440 - 1
     assert [o for o in outcomes if o.done != "written"] == []
+
+
+def test_a_clock_that_restarted_is_put_right_by_the_field_log(tmp_path: Path) -> None:
+    """An hour from 2000-01-01 on: no minutes without the record, all of them with it."""
+    workflow = small_project.write_project(tmp_path, as_of=None)
+    run(workflow, Choice(), quiet)
+    minutes = tmp_path / "archive" / "tst" / "minute" / "tst_minute_2031-06.nc"
+    right = read_minutes(minutes)["ghi"].values
+    raw = tmp_path / "raw" / "main_20310630.csv"
+    lines = raw.read_text(encoding="utf-8").splitlines()
+    at = lines.index(next(line for line in lines if line.startswith("2031-06-30 12:00")))
+    lost = [f"2000-01-01 00:{i:02}{line[16:]}" for i, line in enumerate(lines[at : at + 60])]
+    raw.write_text("\n".join([*lines[:at], *lost, *lines[at + 60 :]]) + "\n", encoding="utf-8")
+    run(workflow, Choice(), quiet)
+    assert np.isnan(read_minutes(minutes)["ghi"].values).sum() == np.isnan(right).sum() + 60
+    # labels mark ends in UTC+1: 12:00 began at 10:59 UTC, 2000-01-01 00:00 at 22:59 the day before
+    begin = "2031-06-30 10:59:00"
+    error = parse_utc("1999-12-31 22:59:00") - parse_utc(begin)
+    small_project.note(
+        workflow,
+        small_project.clock("ck-lost", "main", begin, 0) | {"left": error},
+        small_project.clock("ck-found", "main", "2031-06-30 11:59:00", error),
+    )
+    run(workflow, Choice(), quiet)
+    np.testing.assert_array_equal(read_minutes(minutes)["ghi"].values, right)
 
 
 def test_a_garbled_year_inside_a_file_is_quarantined(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ decides whether a product is stale: a note that does not change it cannot change
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sunledger.config.clocks import ClockSegment, clock_segments
 from sunledger.config.coefficients import Coefficients, coefficient_rows
@@ -214,6 +214,29 @@ def segments_bearing(
         near = more
 
 
+def since_there(segments: tuple[ClockSegment, ...], first_site: int) -> tuple[ClockSegment, ...]:
+    """
+    Clock segments in which labels from before the station are a clock's that lost its date.
+
+    Parameters
+    ----------
+    segments : tuple of ClockSegment
+        All of the clock.
+    first_site : int
+        When the first site period begins. [s]
+
+    Returns
+    -------
+    segments : tuple of ClockSegment
+        The first one begins with the station, if a later one shows such labels; else as given.
+    """
+    first, *later = segments
+    restarted = any(s.start + s.error_start < first_site for s in later)
+    if not restarted or not first.start < first_site < first.end:
+        return segments
+    return (replace(first, start=first_site), *later)
+
+
 def resolve_logger(
     config: StationConfig, name: str, processing: Processing, start: int, end: int
 ) -> ResolvedLogger:
@@ -238,7 +261,8 @@ def resolve_logger(
     """
     logger = config.station.loggers[name]
     segments = clock_segments(config.fieldlog, name, logger.clock, processing.time_correct.policy)
-    near = segments_bearing(segments, start, end)
+    first_site = min(site.valid_from for site in config.station.site)
+    near = segments_bearing(since_there(segments, first_site), start, end)
     return ResolvedLogger(
         name, logger.utc_offset, logger.interval, logger.label, near, logger.channels
     )

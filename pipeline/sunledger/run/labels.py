@@ -4,7 +4,8 @@ The rule, by the lines that the file index counts for each month of a logger's o
 
 - *astray*: at most `FEW_LINES` lines and `FEW_SHARE` of the logger's lines, and neither the month
   before nor the one after holds more. No product is made of it.
-- *early*: it ended before the station's first site period began. Voltages are archived; no minutes.
+- *early*: it ended before the station's first site period began. Voltages are archived; no minutes,
+  unless clock checks say when the clock that lost its date wrote them.
 - *detached*: it comes after more than `PAUSE` months without a line, and all from there on is at
   most `FEW_SHARE` of the logger's lines. Voltages are archived; it does not set the run's date.
 
@@ -29,7 +30,8 @@ FEW_SHARE = 0.01
 PAUSE = 12
 WORDS = {
     "astray": "far from all other labels of logger {logger}: in no product",
-    "early": "before the station's first site period: only in the voltages of logger {logger}",
+    "early": "before the station's first site period: in the voltages of logger {logger}, in"
+    " minutes only where clock checks say when they were written",
     "detached": "more than a year after all others of logger {logger}: not taken for the run's"
     " date; state as_of in the workflow if they are right",
 }
