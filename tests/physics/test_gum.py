@@ -84,6 +84,32 @@ def test_refusals():
         coverage_factor(10.0, 95)
 
 
+def test_end_gauge_parts_from_what_was_observed():
+    """H.1.3.1 to H.1.3.4; what was observed is from memory, the results are as printed.
+
+    75 nm with k = 3; 13 nm over five observations, 10 nm at 95 % with five degrees of freedom,
+    20 nm at three standard deviations; 2e-6 and 1e-6 a degree, 0.2 and 0.5 / sqrt 2 degree.
+    """
+    assert 75.0 / 3.0 == 25.0
+    of_difference = [13.0 / np.sqrt(5), 10.0 / float(coverage_factor(5, 0.95)), 20.0 / 3.0]
+    for got, printed in zip(of_difference, (5.8, 3.9, 6.7), strict=True):
+        assert abs(got - printed) <= 0.05
+    assert abs(combined_standard_uncertainty(of_difference) - 9.7) <= 0.05
+    assert abs(rectangular(2e-6) - 1.2e-6) <= 0.5e-7
+    assert abs(rectangular(1e-6) - 0.58e-6) <= 0.5e-8
+    assert abs(combined_standard_uncertainty([0.2, 0.5 / np.sqrt(2)]) - 0.41) <= 0.005
+
+
+def test_end_gauge_with_second_order_terms():
+    """H.1.7: 11.7 and 1.7 nm beside the first-order parts make 34 nm in place of 32."""
+    length = 50.000623e6
+    pair = combined_standard_uncertainty([length * 0.58e-6 * 0.41, length * 1.2e-6 * 0.029])
+    # the guide takes 50 mm for the length, and rounds each part before it combines them
+    assert abs(pair - np.hypot(11.7, 1.7)) <= 0.25
+    first_order = [25.0, 9.7, 0.0, 0.0, 2.9, 16.7]
+    assert abs(combined_standard_uncertainty([*first_order, 11.7, 1.7]) - 34.0) <= 0.5
+
+
 def test_end_gauge_intermediate_figures():
     """H.1 from its inputs: c u of each, 25.6 degrees for d, uc 31.7, U99 = 93 nm.
 
