@@ -36,3 +36,13 @@ def test_unknown_stations_are_refused(archive: Path) -> None:
     result = CliRunner().invoke(app, ["report", str(archive), "nowhere", "2031-04"])
     assert result.exit_code == 2
     assert "has no station" in result.output
+
+
+def test_network_compares_the_stations(archive: Path, tmp_path: Path) -> None:
+    """The page is named with its size; a month that is none is refused."""
+    path = tmp_path / "network.html"
+    result = CliRunner().invoke(app, ["network", str(archive), "2031-06", "-o", str(path)])
+    assert result.exit_code == 0, result.output
+    assert "bytes" in result.output
+    assert b"Who needs a visit first" in path.read_bytes()
+    assert CliRunner().invoke(app, ["network", str(archive), "June"]).exit_code == 2

@@ -40,6 +40,14 @@ def test_sheet_and_templates_are_written(sound: Path, tmp_path: Path) -> None:
         assert "bytes" in text
 
 
+def test_papers_are_written(sound: Path, tmp_path: Path) -> None:
+    code, text = call("visit", "papers", sound / "workflow.yaml", tmp_path / "papers")
+    assert (code, "visit_sheet.html" in text) == (0, True)
+    (sound / "station" / "checklist.yaml").unlink()
+    code, text = call("visit", "papers", sound / "workflow.yaml", tmp_path / "papers")
+    assert (code, text.strip()) == (0, "tst: no checklist, no sheet")
+
+
 def test_a_form_is_entered(sound: Path) -> None:
     form = write_form(sound / "v.yaml", LEVEL)
     code, text = call("fieldlog", "add", form, sound / "workflow.yaml")

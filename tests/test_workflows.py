@@ -44,7 +44,9 @@ def test_all_well(tmp_path: Path) -> None:
         "run w.yaml --archive archive",
         "verify archive",
         "catalog archive",
+        "visit papers w.yaml archive/catalog --archive archive",
         "report archive tst 2031-05 --output archive/catalog/tst/report_2031-05.html",
+        "network archive 2031-05 --output archive/catalog/network_2031-05.html",
     ]
     for step in ("run", "verify", "catalog"):
         assert f"words of {step}" in text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -23,12 +25,31 @@ def report(
     debug: Debug = False,
 ) -> None:
     """Write the page of a station and month: what arrived, grades, pictures, findings, changes."""
-    from sunledger.errors import SunledgerError
     from sunledger.report.page import write_month_page
 
     path = output or Path(f"{station}_report_{month}.html")
-    try:
+    with _told(path, debug):
         write_month_page(archive, station, month, path)
+
+
+def network(
+    archive: ArchiveFolder, month: Month, output: Output = None, debug: Debug = False
+) -> None:
+    """Write the page that compares the stations for a month: who needs a visit first, and why."""
+    from sunledger.report.network_page import write_network_page
+
+    path = output or Path(f"network_{month}.html")
+    with _told(path, debug):
+        write_network_page(archive, month, path)
+
+
+@contextmanager
+def _told(path: Path, debug: bool) -> Iterator[None]:
+    """The size of what was written, or an expected error in its own words."""
+    from sunledger.errors import SunledgerError
+
+    try:
+        yield
     except SunledgerError as error:
         if debug:
             raise
@@ -47,3 +68,4 @@ def register(app: typer.Typer) -> None:
         The command line.
     """
     app.command()(report)
+    app.command()(network)

@@ -81,6 +81,21 @@ def template(
         _write(output or Path(name), text)
 
 
+@visit.command()
+def papers(
+    workflow: Workflow,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder a station is made.")],
+    archive: Annotated[Path | None, typer.Option(help="Archive whose findings to show.")] = None,
+    debug: Debug = False,
+) -> None:
+    """Write sheet and forms of every station that has a checklist."""
+    from sunledger.report.visits import write_visit_papers
+
+    with _refused(debug):
+        for name, paths in write_visit_papers(workflow, folder, archive):
+            typer.echo(f"{name}: {', '.join(map(str, paths)) or 'no checklist, no sheet'}")
+
+
 @fieldlog.command()
 def add(
     form: Annotated[Path, typer.Argument(metavar="VISIT", help="Filled form, YAML or CSV.")],

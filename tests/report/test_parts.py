@@ -8,7 +8,7 @@ import re
 import numpy as np
 
 from sunledger.report.axes import new_axes
-from sunledger.report.parts import CLOSE_DPI, DPI, picture, table
+from sunledger.report.parts import CLOSE_DPI, DPI, cell, form, keep, picture, table
 
 
 def size_of(html: str) -> tuple[int, int]:
@@ -41,3 +41,9 @@ def test_pictures_to_be_looked_at_closely_are_finer_and_grow() -> None:
     assert 'class="zoom"' in close
     assert 'class="zoom"' not in plain
     assert plain.count("a &lt; b") == 3
+
+
+def test_cells() -> None:
+    assert cell("<a>") == "<td>&lt;a&gt;</td>"
+    assert keep("a") == '<td class="keep">a</td>'
+    assert 'aria-label="A &amp; B"' in form("A & B", ("x",), [(cell(1),)])

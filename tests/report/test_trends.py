@@ -55,6 +55,17 @@ def test_responsivity_with_the_limits_of_the_newest_chart() -> None:
     assert_allclose(drawn[:, :, 0].mean(axis=1), [0, 0, 1, 1], atol=1e-12)
 
 
+def test_months_without_evidence_keep_their_place() -> None:
+    """The axis has no jump from March to May."""
+    held = {
+        m: FindingsFile({"verdicts": {"constant_terms": t}})
+        for m, t in (("2030-12", TERMS), ("2031-01", {}), ("2031-02", TERMS))
+    }
+    axes = figures.lean_over_months(held).axes[0]
+    assert [t.get_text() for t in axes.get_xticklabels()] == ["2030-12", "2031-01", "2031-02"]
+    assert_allclose(np.asarray(axes.lines[0].get_xdata(), float), [0, 2])
+
+
 def test_night_offsets_by_component() -> None:
     nights = {"ghi": {"offset": [-1.5, 0.2], "nights": 20}, "dhi": {"verdict": "not enough"}}
     points = night_points(months(nights=nights))

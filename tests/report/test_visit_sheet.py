@@ -7,7 +7,7 @@ from pathlib import Path
 from sunledger.config.checklists import load_checklist
 from sunledger.config.loading import load_station
 from sunledger.config.models.checks import CheckSettings
-from sunledger.report.visit_sheet import CAUTIONS, cell, form, keep, visit_sheet
+from sunledger.report.visit_sheet import CAUTIONS, visit_sheet
 
 FINDING = {
     "name": "level_step",
@@ -90,9 +90,3 @@ def test_nothing_on_record(sound: Path) -> None:
     page = sheet(sound)
     assert "has no entry yet" in page
     assert page.count("nothing stands here") == 4 + 2  # every radiometer, and the two exchanges
-
-
-def test_cells() -> None:
-    assert cell("<a>") == "<td>&lt;a&gt;</td>"
-    assert keep("a") == '<td class="keep">a</td>'
-    assert 'aria-label="A &amp; B"' in form("A & B", ("x",), [(cell(1),)])

@@ -10,7 +10,7 @@ import pytest
 from sunledger.archive.findings_file import FindingsFile, findings_path, write_findings
 from sunledger.config.loading import load_station
 from sunledger.errors import ConfigError, SunledgerError
-from sunledger.report.visits import open_findings, station_form, station_sheet
+from sunledger.report.visits import open_findings, station_form, station_sheet, write_visit_papers
 
 ROW = {
     "id": "f-1",
@@ -70,3 +70,13 @@ def test_unknown_stations_and_missing_checklists(sound: Path) -> None:
 def test_both_kinds_of_form(sound: Path) -> None:
     assert station_form(sound / "workflow.yaml", "tst").startswith("# Visit to Test Fell (tst)")
     assert station_form(sound / "workflow.yaml", "tst", True).startswith("type,where,")
+
+
+def test_papers_of_every_station(sound: Path, tmp_path: Path) -> None:
+    """A station without a checklist is named and gets none."""
+    ((name, paths),) = write_visit_papers(sound / "workflow.yaml", tmp_path / "papers")
+    assert name == "tst"
+    assert [p.name for p in paths] == ["visit_sheet.html", "visit.yaml", "visit.csv"]
+    assert all(p.is_file() and p.parent == tmp_path / "papers" / "tst" for p in paths)
+    (sound / "station" / "checklist.yaml").unlink()
+    assert list(write_visit_papers(sound / "workflow.yaml", tmp_path)) == [("tst", ())]

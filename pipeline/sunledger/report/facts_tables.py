@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from sunledger.archive.netcdf import read_file
 from sunledger.diagnosis.findings import NAMES
 from sunledger.report.gaps import CAUSES, causes_of_gaps
+from sunledger.report.means import monthly_means
 from sunledger.report.month import StationMonth, written
 from sunledger.vocabulary import GRADES, QUANTITIES
 
@@ -231,15 +231,7 @@ def mean_rows(month: StationMonth) -> Iterator[Row]:
     row : tuple
         Quantity, mean, expanded uncertainty, mean of other years with their number, unit.
     """
-    means: dict[str, dict[str, tuple[float, float]]] = {}
-    for path in month.monthly:
-        held = {v.name: v.data for v in read_file(path).variables}
-        labels = [str(t) for t in held["time"].astype("datetime64[s]").astype("datetime64[M]")]
-        for q in (q for q in QUANTITIES if q in held):
-            wide = held.get(f"{q}_uncertainty", np.full(len(labels), np.nan))
-            for label, value, error in zip(labels, held[q], wide, strict=True):
-                if np.isfinite(value):
-                    means.setdefault(q, {})[label] = (float(value), float(error))
+    means = monthly_means(month.monthly)
     for q, values in means.items():
         if month.month not in values:
             continue

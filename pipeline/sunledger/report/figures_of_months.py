@@ -10,9 +10,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from sunledger.archive.findings_file import FindingsFile
-from sunledger.archive.netcdf import read_file
 from sunledger.report.axes import new_axes, say_empty
 from sunledger.report.facts_tables import events_of
+from sunledger.report.means import monthly_means
 
 DAY = 86400
 MOST_LABELS = 12
@@ -39,16 +39,13 @@ def monthly_history(paths: Sequence[Path], quantity: str) -> Figure:
     """
     figure, axes = new_axes(9.0, 3.2)
     marks = ("o-", "s--", "^:", "d-.")
-    for number, path in enumerate(paths):
-        spec = read_file(path)
-        held = {v.name: v.data for v in spec.variables}
-        if quantity not in held:
-            continue
-        month = held["time"].astype("datetime64[s]").astype("datetime64[M]").astype(int) % 12 + 1
-        error = held.get(f"{quantity}_uncertainty")
-        label = path.stem.rsplit("_", 1)[-1]
+    years: dict[str, list[tuple[int, float, float]]] = {}
+    for month, (value, error) in sorted(monthly_means(paths).get(quantity, {}).items()):
+        years.setdefault(month[:4], []).append((int(month[5:]), value, error))
+    for number, (year, rows) in enumerate(years.items()):
+        month_numbers, values, errors = zip(*rows, strict=True)
         mark = marks[number % len(marks)]
-        axes.errorbar(month, held[quantity], error, fmt=mark, capsize=3, label=label)
+        axes.errorbar(month_numbers, values, errors, fmt=mark, capsize=3, label=year)
     axes.set(xlabel="month", ylabel=f"{quantity} [W m-2]", xlim=(0.5, 12.5), xticks=range(1, 13))
     axes.legend(fontsize=8) if axes.containers else say_empty(axes, "no monthly mean")
     return figure
@@ -152,6 +149,11 @@ def months_of(points: Mapping[str, Mapping[str, Any]]) -> list[str]:
     Returns
     -------
     months : list of str
-        In order; the place of a month in it is its place on the axis.
+        From the first to the last without gaps; the place of a month in it is its place on the
+        axis.
     """
-    return sorted({m for line in points.values() for m in line})
+    held = sorted({m for line in points.values() for m in line})
+    if not held:
+        return []
+    first, last = (np.datetime64(m, "M") for m in (held[0], held[-1]))
+    return [str(m) for m in np.arange(first, last + 1)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -101,19 +101,23 @@ def station_month(archive: Path, station: str, month: str) -> StationMonth:
     ArchiveError
         If the month is not written so, or the archive has no such station.
     """
-    _check_month(month)
+    check_month(month)
     folder = Path(archive) / safe_name(station)
     if folder not in station_folders(archive):
         raise ArchiveError(f"{archive}: has no station {station!r}")
     files = list(published(folder))
     own = [f for f in files if f.manifest.period == month]
     minute = next((f for f in own if f.manifest.product in ("minute", "series")), None)
-    found = {f.manifest.period: held for f in files if (held := _findings(folder, f, month))}
+    found = {
+        f.manifest.period: held
+        for f in files
+        if f.manifest.period <= month and (held := findings_of(folder, f))
+    }
     record = read_record(folder / RECORD_NAME).entries
     return StationMonth(
         station,
         month,
-        _title(files, station),
+        title_of(files, station),
         minute,
         None if minute is None else read_minutes(minute.path),
         {} if minute is None else _tables(minute.path),
@@ -127,7 +131,20 @@ def station_month(archive: Path, station: str, month: str) -> StationMonth:
     )
 
 
-def _check_month(month: str) -> None:
+def check_month(month: str) -> None:
+    """
+    Check how a month is written.
+
+    Parameters
+    ----------
+    month : str
+        Such as ``2031-04``.
+
+    Raises
+    ------
+    ArchiveError
+        If it is not written so.
+    """
     try:
         good = datetime.strptime(month, "%Y-%m").strftime("%Y-%m") == month
     except ValueError:
@@ -136,16 +153,47 @@ def _check_month(month: str) -> None:
         raise ArchiveError(f"MONTH: must be written like 2031-04 (got {month!r})")
 
 
-def _findings(folder: Path, file: Published, last: str) -> FindingsFile | None:
-    if file.manifest.product != "minute" or file.manifest.period > last:
+def findings_of(folder: Path, file: Published) -> FindingsFile | None:
+    """
+    Findings that belong to a minute file.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the station.
+    file : Published
+        A file of it.
+
+    Returns
+    -------
+    findings : FindingsFile or None
+        None for other products, where none was made, and where the file was altered, which
+        `verify` reports.
+    """
+    if file.manifest.product != "minute":
         return None
     try:
         return read_findings(findings_path(folder, file.manifest.period))
-    except ArchiveError:  # none was made, or `verify` says what is wrong with it
+    except ArchiveError:
         return None
 
 
-def _title(files: list[Published], station: str) -> str:
+def title_of(files: Sequence[Published], station: str) -> str:
+    """
+    Name of a station as its files say.
+
+    Parameters
+    ----------
+    files : sequence of Published
+        Its files.
+    station : str
+        Identifier, for a station without files.
+
+    Returns
+    -------
+    title : str
+        For people.
+    """
     if not files:
         return station
     return station_title(read_file(files[-1].path, variables=()).attributes)

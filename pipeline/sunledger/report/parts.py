@@ -110,3 +110,63 @@ def picture(figure: Figure, caption: str, close: bool = False) -> str:
         f'<img alt="{esc(caption)}" style="max-width:{wide:.0f}rem"'
         f' src="data:image/png;base64,{data}"></div></figure>\n'
     )
+
+
+def form(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """
+    A ruled table, that can be scrolled sideways on a narrow screen.
+
+    Parameters
+    ----------
+    title : str
+        What it is for, for those who do not see it.
+    heads : sequence of str
+        Columns.
+    rows : sequence of sequence of str
+        Whole cells in HTML.
+
+    Returns
+    -------
+    html : str
+        The table.
+    """
+    head = "".join(f'<th scope="col">{esc(h)}</th>' for h in heads)
+    body = "".join(f"<tr>{''.join(row)}</tr>\n" for row in rows)
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{esc(title)}">'
+        f'<table class="form"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>\n'
+    )
+
+
+def cell(text: object) -> str:
+    """
+    A cell of text.
+
+    Parameters
+    ----------
+    text : object
+        Anything that has a text.
+
+    Returns
+    -------
+    html : str
+        Escaped.
+    """
+    return f"<td>{esc(text)}</td>"
+
+
+def keep(text: object) -> str:
+    """
+    A cell whose text is not broken, such as a serial number or a date.
+
+    Parameters
+    ----------
+    text : object
+        Anything that has a text.
+
+    Returns
+    -------
+    html : str
+        Escaped.
+    """
+    return f'<td class="keep">{esc(text)}</td>'

@@ -12,7 +12,7 @@ from sunledger.config.models.checklist import Checklist, Item, Place
 from sunledger.config.models.checks import CheckSettings
 from sunledger.config.visit_entries import written
 from sunledger.report.facts_tables import finding_words
-from sunledger.report.parts import table
+from sunledger.report.parts import cell, form, keep, table
 from sunledger.report.visit_facts import (
     Standing,
     due,
@@ -244,66 +244,6 @@ def _remarks(config: StationConfig) -> str:
     )
     box = form("Remarks", ("Remarks",), [_blank_row(1)] * 2)
     return f"<h2>Remarks</h2>\n{box}<p>{esc(said)}</p>\n"
-
-
-def form(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """
-    A ruled table, that can be scrolled sideways on a narrow screen.
-
-    Parameters
-    ----------
-    title : str
-        What it is for, for those who do not see it.
-    heads : sequence of str
-        Columns.
-    rows : sequence of sequence of str
-        Whole cells in HTML.
-
-    Returns
-    -------
-    html : str
-        The table.
-    """
-    head = "".join(f'<th scope="col">{esc(h)}</th>' for h in heads)
-    body = "".join(f"<tr>{''.join(row)}</tr>\n" for row in rows)
-    return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{esc(title)}">'
-        f'<table class="form"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>\n'
-    )
-
-
-def cell(text: object) -> str:
-    """
-    A cell of text.
-
-    Parameters
-    ----------
-    text : object
-        Anything that has a text.
-
-    Returns
-    -------
-    html : str
-        Escaped.
-    """
-    return f"<td>{esc(text)}</td>"
-
-
-def keep(text: object) -> str:
-    """
-    A cell whose text is not broken, such as a serial number or a date.
-
-    Parameters
-    ----------
-    text : object
-        Anything that has a text.
-
-    Returns
-    -------
-    html : str
-        Escaped.
-    """
-    return f'<td class="keep">{esc(text)}</td>'
 
 
 def _blank_row(count: int) -> list[str]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from sunledger.archive.atomic import replace_text
 from sunledger.archive.findings_file import FINDINGS, read_findings
-from sunledger.config.checklists import load_checklist
+from sunledger.config.checklists import FILE_NAME, load_checklist
 from sunledger.config.loading import LoadedWorkflow, StationConfig, load_workflow
 from sunledger.config.messages import nearest
 from sunledger.errors import ArchiveError, SunledgerError
@@ -72,6 +74,49 @@ def station_form(workflow: Path, station: str, as_table: bool = False) -> str:
     """
     config = _station(load_workflow(workflow), station)
     return (csv_template if as_table else yaml_template)(config, load_checklist(config))
+
+
+def write_visit_papers(
+    workflow: Path, folder: Path, archive: Path | None = None
+) -> Iterator[tuple[str, tuple[Path, ...]]]:
+    """
+    Write sheet and form of every station of a run plan that has a checklist.
+
+    Parameters
+    ----------
+    workflow : Path
+        Run plan.
+    folder : Path
+        Where a folder for each station is made.
+    archive : Path or None
+        Where findings are looked for; None for the plan's own.
+
+    Yields
+    ------
+    station, paths : str, tuple of Path
+        Sheet, form in YAML and form in CSV; none where the station has no checklist.
+
+    Raises
+    ------
+    ConfigError
+        If the configuration or a checklist is not valid.
+    """
+    loaded = load_workflow(workflow)
+    for config in loaded.stations:
+        name = config.station.id
+        if not (config.folder / FILE_NAME).is_file():
+            yield name, ()
+            continue
+        checklist = load_checklist(config)
+        found = open_findings(loaded.archive if archive is None else archive, config)
+        papers = {
+            "visit_sheet.html": visit_sheet(config, checklist, loaded.processing.checks, found),
+            "visit.yaml": yaml_template(config, checklist),
+            "visit.csv": csv_template(config, checklist),
+        }
+        for file, text in papers.items():
+            replace_text(folder / name / file, text.encode())
+        yield name, tuple(folder / name / file for file in papers)
 
 
 def open_findings(
