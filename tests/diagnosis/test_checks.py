@@ -24,7 +24,7 @@ def test_findings_of_all_checks_are_put_in_order(monkeypatch: pytest.MonkeyPatch
 
     def finding(effect: float) -> Finding:
         size = (1.0, "degree", 0.5, 1.5)
-        words = ("tst", "2031-06", "level_step", "global_1")
+        words = ("tst", "2031-06", "level_step", f"global_{effect:.0f}")
         return Finding(*words, *size, action="-", effect=effect)
 
     given = {n: (lambda _, e=e: ([finding(e)], {})) for n, e in (("a", 1.0), ("b", -3.0))}

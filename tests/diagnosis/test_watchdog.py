@@ -60,15 +60,6 @@ def test_a_drift_is_told_from_a_step() -> None:
     assert found.size == pytest.approx(10.0, abs=3.0)
 
 
-def test_a_large_lean_to_the_south_is_named_with_what_it_may_be() -> None:
-    """2 degrees: no clock does that, so the clock is not among the causes."""
-    found, _ = changes(month(replace(CLEARISH, north=step_at(MIDDLE, -2.0))))
-    (north,) = (f for f in found if "north" in f.name or f.name == "level_step")
-    assert not any("clock" in cause for cause in north.cannot_tell)
-    assert north.evidence["north_degree"][0] == pytest.approx(-2.0, abs=1.0)
-    assert north.effect != 0.0
-
-
 def test_a_clean_month_raises_nothing() -> None:
     """And constants are listed with every cause, never as a finding."""
     clean = month(CLEARISH)

@@ -10,11 +10,14 @@ from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
 from sunledger.diagnosis.month_checks import certificates, dirt
 from sunledger.diagnosis.night_checks import nights
 from sunledger.diagnosis.of_record import COMPONENTS
+from sunledger.diagnosis.record_naming import by_record
+from sunledger.diagnosis.settling import settled
 from sunledger.diagnosis.sky_checks import frost, pointing, shadows
+from sunledger.diagnosis.steps import steps
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 5
+VERSION = 6
 """Raise it when a check says something else of the same minutes."""
 
 
@@ -39,7 +42,7 @@ def diagnosed(month: DiagnosedMonth) -> tuple[tuple[Finding, ...], dict[str, Ver
     for name, check in CHECKS.items():
         more, verdicts[name] = check(month)
         found += more
-    return ordered(found), verdicts
+    return ordered(settled(by_record(month, f) for f in found)), verdicts
 
 
 def evidence(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
@@ -66,6 +69,7 @@ CHECKS: dict[str, Check] = {
     "gross_errors": gross_errors,
     "constant_terms": constant_terms,
     "changes": changes,
+    "steps": steps,
     "recorded_settings": recorded_settings,
     "certificates": certificates,
     "responsivity": responsivity,

@@ -5,7 +5,8 @@ Minutes of one day err together (haze, thermal offset, dew), so the day is what 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -134,6 +135,25 @@ def moments_of(clear: ClearMinutes) -> Moments:
         Weights are robust within each day, against the day's own coefficients, so that what
         changes from day to day is not taken for an error.
     """
+    return moments_of_responses(clear, [clear.residual])[0]
+
+
+def moments_of_responses(clear: ClearMinutes, responses: Sequence[Array]) -> list[Moments]:
+    """
+    Moments of other responses than closure, with the weights that closure gives.
+
+    Parameters
+    ----------
+    clear : ClearMinutes
+        Of a month.
+    responses : sequence of numpy.ndarray, each of shape (sample,)
+        What is regressed, in its place. [W m-2]
+
+    Returns
+    -------
+    moments : list of Moments
+        One a response: a linear fit of them tells what that response would look like in closure.
+    """
     kept = []
     for day in np.unique(clear.day):
         at = np.flatnonzero(clear.day == day)
@@ -142,11 +162,12 @@ def moments_of(clear: ClearMinutes) -> Moments:
     if not kept:
         none = np.zeros(0)
         whole = np.zeros(0, np.int64)
-        return Moments(whole, none, none, none, whole, np.zeros((0, 3, 3)), np.zeros((0, 3)))
+        empty = Moments(whole, none, none, none, whole, np.zeros((0, 3, 3)), np.zeros((0, 3)))
+        return [empty for _ in responses]
     at = np.concatenate([a for a, _ in kept])
     weight = np.concatenate([w for _, w in kept])
     number = np.repeat(np.arange(len(kept)), [a.size for a, _ in kept])
-    return _pieces(clear, at, weight, number)
+    return [_pieces(replace(clear, residual=r), at, weight, number) for r in responses]
 
 
 def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Moments:

@@ -34,10 +34,8 @@ from sunledger.diagnosis.month import DiagnosedMonth, Verdict
 LEAST_LEAN = 0.2
 """A change of the east-west term below this raises no finding: twice the 0.1 degree to which a
 bubble is level. [degree]"""
-LEAST_NORTH = 0.4
-"""The same for north, which is told less well. [degree]"""
-LARGEST_CHANCE, LARGEST_CHANCE_NORTH = 0.05, 0.03
-"""A change this likely by chance alone raises no finding; north is asked for more."""
+LARGEST_CHANCE = 0.05
+"""A change this likely by chance alone raises no finding."""
 CAUSES = (
     "a lean of the global pyranometer toward east or west",
     "an error of the logger's clock",
@@ -129,11 +127,6 @@ def _is_found(size: tuple[float, float, float], days: float = 1.0) -> bool:
     return bool(np.degrees(abs(value)) * days >= LEAST_LEAN and chance < LARGEST_CHANCE)
 
 
-def _is_found_north(size: tuple[float, float, float]) -> bool:
-    value, _, chance = size
-    return bool(np.degrees(abs(value)) >= LEAST_NORTH and chance < LARGEST_CHANCE_NORTH)
-
-
 def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     """
     Steps and drifts of the lean since the last check, from earlier months too.
@@ -152,8 +145,8 @@ def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         last check before the step, since when it is a change.
     """
     moments = month.since_check
-    east, slope, both = best_step(moments), drift(moments), best_step(moments, (EAST, NORTH))
-    if east is None or slope is None or both is None:
+    east, slope = best_step(moments), drift(moments)
+    if east is None or slope is None:
         least = f"{LEAST_MINUTES} clear minutes from {LEAST_DAYS} days on each side"
         return [], {"verdict": NOT_ENOUGH, "asked_for": least}
     latitude = month.resolved.latitude
@@ -163,10 +156,9 @@ def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         "east_step_s": _as_clock(east, latitude),
         "east_drift_s_per_day": _as_clock(slope, latitude),
         "east_step_degree": [float(np.degrees(x)) for x in east.size(EAST)[:2]],
-        "north_step_degree": [float(np.degrees(x)) for x in both.size(NORTH)[:2]],
         "cannot_tell": list(CAUSES[:2]),
     }
-    found = [*_north(month, both), *_east(month, east, slope)]
+    found = _east(month, east, slope)
     verdict["verdict"] = "changed" if found else "no change above its limit"
     return found, verdict
 
@@ -218,52 +210,6 @@ def _last_check(month: DiagnosedMonth, change: Change) -> str:
     if mark is None:
         return "no check before it is on record"
     return f"the last check before it is {mark.kind} {mark.id} of {_stamp(mark.time)}"
-
-
-def _north(month: DiagnosedMonth, both: Change) -> list[Finding]:
-    """The north term, in which a clock has no part but responsivity has."""
-    if not _is_found_north(both.size(NORTH)):
-        return []
-    first = int(np.argmax(both.course > 0))
-    free = step_before(month.since_check, first, (RESPONSIVITY, EAST, NORTH))
-    alone = _is_found_north(free.size(NORTH))
-    change = free if alone else both
-    east, north = (change.size(c) for c in (EAST, NORTH))
-    at = 3 + change.which.index(NORTH)
-    size, azimuth = np.hypot(east[0], north[0]), np.arctan2(east[0], north[0])
-    width = float(np.degrees(np.hypot(east[0] * east[1], north[0] * north[1]) / size))
-    toward = f"{np.degrees(azimuth) % 360:.0f} degree of azimuth"
-    name = "level_step" if alone else "north_lean_or_responsivity_step"
-    action = (
-        f"level the global pyranometer: leans {np.degrees(size):.1f} +- {width:.1f} degree more"
-        f" toward {toward} since {_stamp(change.after)}"
-    )
-    evidence = _evidence(month, change) | {
-        "east_degree": _pair(*np.degrees(east[:2])),
-        "north_degree": _pair(*np.degrees(north[:2])),
-        "chance": north[2],
-        "azimuth_degree": float(np.degrees(azimuth) % 360.0),
-        "north_responsivity_correlation": float(free.estimate.correlation[3, 5]),
-    }
-    effect = _effect(month, change, NORTH, float(change.estimate.value[at]))
-    degrees = float(np.degrees(size))
-    return [
-        Finding(
-            month.config.station.id,
-            month.period,
-            name,
-            _position(month, change.before),
-            size=degrees,
-            unit="degree",
-            lower=degrees - width,
-            upper=degrees + width,
-            action=action,
-            onset=int(change.before),
-            evidence=evidence,
-            effect=effect,
-            cannot_tell=() if alone else ("a lean to north or south", "a change of responsivity"),
-        )
-    ]
 
 
 def _evidence(month: DiagnosedMonth, change: Change) -> dict[str, Any]:

@@ -31,6 +31,7 @@ from sunledger.diagnosis.closure_days import Row, moments_of_rows, rows_of
 from sunledger.diagnosis.findings import plain_row
 from sunledger.diagnosis.last_checks import last_before, marks, since
 from sunledger.diagnosis.month import DiagnosedMonth, Verdicts
+from sunledger.diagnosis.ruled_out import checks_around
 from sunledger.diagnosis.selection import Components
 from sunledger.errors import ArchiveError
 from sunledger.run.beside_components import beside_of
@@ -90,13 +91,12 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
 def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
     """What of the record a diagnosis reads beside the minutes: that of the month itself.
 
-    And, of clock and level, the last check before it.
+    And, of clock and level, the last check before it and the first behind it.
     """
-    checks = [
+    cleanings = [
         e
         for e in config.fieldlog.in_force()
-        if e.type in ("level_check", "clock_check", "cleaning")
-        and period.start <= e.time < period.end
+        if e.type == "cleaning" and period.start <= e.time < period.end
     ]
     site = (period.latitude, period.longitude, period.altitude)
     found = marks(config, period)
@@ -105,7 +105,8 @@ def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
     return {
         "marks": plain_data(bearing),
         "site": site,
-        "checks": plain_data(checks),
+        "checks": plain_data([*cleanings, *checks_around(config, period)]),
+        "clocks": plain_data([(n, g.clock) for n, g in sorted(config.station.loggers.items())]),
         "primary": plain_data(period.primary),
         "coefficients": plain_data([c for c in period.coefficients if c.quantity in NEEDED]),
         "inventory": plain_data(

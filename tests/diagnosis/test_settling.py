@@ -1,0 +1,60 @@
+"""Findings that speak of the same thing."""
+
+from __future__ import annotations
+
+from sunledger.diagnosis.findings import NAMES, Finding
+from sunledger.diagnosis.settling import GIVES_WAY, GROSS, NEAR, SILENCED, settled
+
+
+def found(name: str, onset: int | None = 0, target: str = "ghi") -> Finding:
+    """A finding by name and onset."""
+    return Finding("tst", "2031-06", name, target, 1.0, "%", 0.0, 2.0, "look", onset=onset)
+
+
+def names(*findings: Finding) -> list[str]:
+    """What stands."""
+    return [f.name for f in settled(findings)]
+
+
+def test_the_named_step_stands_and_the_vague_one_gives_way() -> None:
+    """Where they begin near each other; two steps apart both stand."""
+    vague = found("clock_or_east_lean_step")
+    assert names(vague, found("level_step", NEAR)) == ["level_step"]
+    both = ["clock_or_east_lean_step", "level_step"]
+    assert names(vague, found("level_step", NEAR + 1)) == both
+    assert names(vague) == ["clock_or_east_lean_step"]
+
+
+def test_a_chain_leaves_the_one_that_knows_most() -> None:
+    """Clock or lean, a sensitivity, and the cleaning that explains both."""
+    chain = (found("clock_or_east_lean_step"), found("sensitivity_changed"), found("cleaning_step"))
+    assert names(*chain) == ["cleaning_step"]
+
+
+def test_what_has_no_beginning_explains_at_any_time() -> None:
+    """A certificate holds all month."""
+    off = found("responsivity_beyond_limits", None)
+    assert names(off, found("sensitivity_off_certificate", None)) == ["sensitivity_off_certificate"]
+
+
+def test_a_gross_error_silences_the_finer_ones() -> None:
+    """But not frost or a lost direct."""
+    fine = (found("level_step"), found("frost_mornings"), found("direct_lost"))
+    assert names(found("time_zone_error", None), *fine) == [
+        "time_zone_error",
+        "frost_mornings",
+        "direct_lost",
+    ]
+
+
+def test_the_same_finding_is_said_once() -> None:
+    """The first stands."""
+    first, second = found("sensitivity_changed"), found("sensitivity_changed")
+    assert settled([first, second]) == [first]
+    assert len(settled([first, found("sensitivity_changed", target="dni")])) == 2
+
+
+def test_rules_speak_of_known_names() -> None:
+    """A name that changed would never match."""
+    spoken = {*GROSS, *SILENCED, *GIVES_WAY, *(n for v in GIVES_WAY.values() for n in v)}
+    assert spoken <= set(NAMES)
