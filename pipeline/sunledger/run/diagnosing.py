@@ -5,6 +5,7 @@ They stand as JSON lines and a table in the archive, and as a table in the manif
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import lru_cache
@@ -198,6 +199,51 @@ def _fresh(path: Path, key: str) -> FindingsFile | None:
     return file if file.header.get("key") == key and table == table_bytes(file.rows) else None
 
 
+def _inputs(
+    context: RunContext, unit: Unit, minutes: Manifest
+) -> tuple[Period, dict[str, Verdicts], list[Row], str]:
+    """What a diagnosis reads beside the minutes, and its key."""
+    config = context.station(unit.station)
+    start, end = month_bounds(unit.period)
+    period = resolve_period(config, context.processing, start, end)
+    folder = context.archive / unit.station
+    told = earlier_verdicts(folder, unit.period)
+    begin = since(marks(config, period), period)
+    days, digests = earlier_days(folder, begin, start)
+    settings = _settings(config, period)
+    settings |= {"told_before": plain_data(told), "days": [begin, *digests]}
+    key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
+    return period, told, days, key
+
+
+def stale_findings(context: RunContext, units: Iterable[Unit]) -> Counter[str]:
+    """
+    How many months of each station have findings to be made.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : iterable of Unit
+        Of the plan.
+
+    Returns
+    -------
+    months : Counter
+        Station → months, as far as they can be known before the first is made: findings that come
+        out otherwise make later months of the same station stale.
+    """
+    return Counter(
+        unit.station
+        for unit, minutes in diagnosable(context, units)
+        if _fresh(
+            findings_path(context.archive / unit.station, unit.period),
+            _inputs(context, unit, minutes)[-1],
+        )
+        is None
+    )
+
+
 def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcome:
     """
     Make the findings of a month, unless what they read is unchanged.
@@ -217,16 +263,8 @@ def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcom
         ``unchanged``, or ``written``.
     """
     config = context.station(unit.station)
-    start, end = month_bounds(unit.period)
-    period = resolve_period(config, context.processing, start, end)
-    folder = context.archive / unit.station
-    told = earlier_verdicts(folder, unit.period)
-    begin = since(marks(config, period), period)
-    days, digests = earlier_days(folder, begin, start)
-    settings = _settings(config, period)
-    settings |= {"told_before": plain_data(told), "days": [begin, *digests]}
-    key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
-    path = findings_path(folder, unit.period)
+    period, told, days, key = _inputs(context, unit, minutes)
+    path = findings_path(context.archive / unit.station, unit.period)
     product = context.product_path(unit.station, unit.product, unit.period)
     file = _fresh(path, key)
     same = file is not None and file.rows == minutes.findings

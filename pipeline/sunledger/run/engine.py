@@ -16,6 +16,7 @@ from typing import Any
 from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
+from sunledger.run.diagnosing import diagnose
 from sunledger.run.groups import grouped, run_aggregates, run_group
 from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
@@ -193,6 +194,45 @@ def _all_at_once(
         land(WAVE)
     land(0)
     return [group for group in groups if group[0].name in lost]
+
+
+def diagnose_on_cluster(
+    context: RunContext, units: Sequence[Unit], workers: int, scheduler: str | None
+) -> list[Outcome]:
+    """
+    Make the findings of all months of a plan on a Dask cluster, a station a task.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run; its folders must be the same on every worker.
+    units : sequence of Unit
+        Of the plan.
+    workers : int
+        Worker processes of one thread each.
+    scheduler : str or None
+        Address of an existing cluster.
+
+    Returns
+    -------
+    outcomes : list of Outcome
+        One a month, by station; of a station whose worker died, one for all of it.
+
+    Notes
+    -----
+    A month is compared with those before it, so that the months of a station are judged in order.
+    """
+    from distributed import wait
+
+    of_station: dict[str, list[Unit]] = {}
+    for unit in units:
+        of_station.setdefault(unit.station, []).append(unit)
+    with _client(workers, scheduler) as client:
+        shared = client.submit(_same, context, pure=False)
+        futures = client.map(diagnose, [shared] * len(of_station), of_station.values(), pure=False)
+        wait(futures)
+        made = zip(of_station, futures, strict=True)
+        return [o for name, future in made for o in _outcomes_of(future, [f"{name} findings"])]
 
 
 def _submitted(

@@ -17,7 +17,6 @@ from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
-from sunledger.run.diagnosing import diagnose
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
 from sunledger.run.file_index import (
     FileIndex,
@@ -26,6 +25,7 @@ from sunledger.run.file_index import (
     unmatched_files,
     update_index,
 )
+from sunledger.run.judging import judge
 from sunledger.run.labels import label_problems, newest_label
 from sunledger.run.lock import archive_lock
 from sunledger.run.making import stored_outcome
@@ -357,7 +357,7 @@ def run(
             outcomes = execute(job, tell)
             for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
                 write_change_pages(job.context.archive / station)
-            judged = diagnose(job.context, job.plan.units)
+            judged = judge(job.context, job.plan.units, job.workers, job.scheduler)
         return job, outcomes + [o for o in judged if o.done == "failed"]
 
 
