@@ -48,6 +48,7 @@ ALLOTTED_TESTS = [
     (16777216, "components_disagree_for_long"),
     (33554432, "outside_credible_range"),
     (67108864, "zenith_changes_fast"),
+    (134217728, "changes_too_fast"),
 ]
 ALLOTTED_CONDITIONS = [
     (1, "no_deployment"),
@@ -73,6 +74,7 @@ ALLOTTED_CONDITIONS = [
     (1048576, "correction_not_applied"),
     (2097152, "clocks_apart"),
     (4194304, "shade_band_uncorrected"),
+    (8388608, "supply_low"),
 ]
 ALLOTTED_WITHHELD = [
     *((1, "no_valid_sample"), (2, "low_coverage"), (4, "composite_incomplete"), (8, "undefined")),

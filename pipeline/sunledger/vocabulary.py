@@ -313,6 +313,7 @@ TESTS: dict[str, Bit] = _bits(
     ("components_disagree_for_long", "global and component sum differ over an hour"),
     ("outside_credible_range", "air temperature, humidity or pressure beyond what is credible"),
     ("zenith_changes_fast", "so low a sun that one zenith angle does not stand for the interval"),
+    ("changes_too_fast", "a change from one interval to the next faster than any natural one"),
 )
 
 # Corrections of the calibrate stage in the order in which they are applied. Names are an interface.
@@ -354,6 +355,7 @@ CONDITIONS: dict[str, Bit] = _bits(
     ("correction_not_applied", "a configured correction could not be applied"),
     ("clocks_apart", "compared quantities come from clocks more than the limit apart"),
     ("shade_band_uncorrected", "shaded by a band without a sky-obstruction correction"),
+    ("supply_low", "the supply of the logger was below its least voltage"),
 )
 
 # IOC Manuals and Guides 54, volume 3 (2013), primary level flags.

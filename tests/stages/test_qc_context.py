@@ -261,3 +261,12 @@ def test_frost_fills_the_minutes_between_frosted_ones() -> None:
     put(ds, "ghi", slice(None), ds["ghi"].values * (1.0 - loss))
     found = np.flatnonzero(frost_or_ventilation(seen(ds), "ghi")[1])
     assert found.tolist() == list(range(20, 100))
+
+
+@pytest.mark.parametrize(("dome", "found"), [(272.0, True), (279.0, False)])
+def test_a_dome_below_the_frost_point_needs_no_moist_air(dome: float, found: bool) -> None:
+    """Air at 7 degC and 70 % settles dew on 1.9 degC and colder; the dome tells, not the air."""
+    ds = morning(0.70)
+    ds = ds.assign(lwd_dome_temperature=("time", np.full(180, 280.0)))
+    ds["lwd_dome_temperature"].values[:10] = dome
+    assert frost_or_ventilation(seen(ds), "ghi")[1].any() == found

@@ -21,6 +21,7 @@ from sunledger.stages.qc_pointing import (
     shade_misaligned,
     tracker_off_sun,
 )
+from sunledger.vocabulary import CONDITIONS
 
 SIZE = 240
 FROM, UNTIL = 80, 160
@@ -192,3 +193,28 @@ def test_a_diffuse_beyond_its_rare_maximum_proves_a_lost_tracker(bursts: int, fo
     assert got[100:141].all() == found
     put(ds, "dhi", slice(None), np.minimum(diffuse, diffuse.max() - 2.0))
     assert not where(flagged(ds), "dni", "tracker_off_sun").any()
+
+
+def test_homing_lasts_until_the_beam_is_back() -> None:
+    """Five minutes of homing, ten more until the direct is seen; later losses are none of it."""
+    ds = clear_minutes(SIZE)
+    ds["tracker_mode"].values[60:65] = 2.0
+    lost = np.zeros(SIZE, bool)
+    lost[60:75] = lost[120:126] = True
+    put(ds, "dni", slice(None), np.where(lost, 0.0, ds["dni"].values))
+    out = flagged(ds)
+    for quantity in ("dni", "dhi"):
+        word = out[f"{quantity}_conditions"].values & CONDITIONS["tracker_homing"].mask
+        assert_array_equal(np.flatnonzero(word), np.arange(60, 75))
+        assert np.all(out[f"{quantity}_grade"].values[60:75] == 3)
+    assert not np.any(out["ghi_conditions"].values & CONDITIONS["tracker_homing"].mask)
+
+
+def test_homing_of_the_field_log_lasts_as_long() -> None:
+    """Also without a mode; and never for more than half an hour."""
+    ds = clear_minutes(SIZE)
+    ds["dni_conditions"].values[60:62] |= np.int32(CONDITIONS["tracker_homing"].mask)
+    lost = (np.arange(SIZE) >= 60) & (np.arange(SIZE) < 200)
+    put(ds, "dni", slice(None), np.where(lost, 0.0, ds["dni"].values))
+    word = flagged(ds)["dhi_conditions"].values & CONDITIONS["tracker_homing"].mask
+    assert_array_equal(np.flatnonzero(word), np.arange(60, 92))

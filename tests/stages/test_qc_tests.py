@@ -70,7 +70,7 @@ def all_of(quantities: tuple[str, ...], name: str) -> dict[str, set[str]]:
     return {quantity: {name} for quantity in quantities}
 
 
-SPIKE, DOWN_UP = {"spike"}, {"longwave_down_against_up"}
+SPIKE, DOWN_UP = {"spike", "changes_too_fast"}, {"longwave_down_against_up"}
 CLOSURE = {"ghi": {"components_disagree", "spike"}}  # it alone left its neighbours
 NAN = float("nan")
 QUIET_AIR = {"air_temperature": NAN, "lwu": NAN}
@@ -89,7 +89,7 @@ CASES: dict[str, tuple[Change, dict[str, set[str]]]] = {
     "direct rare": (setting(ghi=100 + 1300 * COSINE, dni=1300.0), {"dni": RARE_MAX}),
     "direct physical": (setting(ghi=100 + 1400 * COSINE, dni=1400.0), {"dni": PHYSICAL_MAX}),
     "reflected rare": (setting(swu=1060.0), {"swu": RARE_MAX}),
-    "reflected physical": (setting(swu=1260.0), {"swu": PHYSICAL_MAX}),
+    "reflected physical": (setting(swu=1260.0), {"swu": PHYSICAL_MAX | {"changes_too_fast"}}),
     "reflected low": (setting(swu=-3.0), {"swu": RARE_MIN}),
     "reflected lower": (setting(swu=-5.0), {"swu": PHYSICAL_MIN}),
     "longwave rare": (setting(lwd=510.0, **QUIET_AIR), {"lwd": RARE_MAX | SPIKE} | GONE),
@@ -102,7 +102,7 @@ CASES: dict[str, tuple[Change, dict[str, set[str]]]] = {
     ),
     "closure": (setting(ghi=VALUES["ghi"] * 1.09), CLOSURE),
     "closure, low": (setting(ghi=VALUES["ghi"] * 0.91), CLOSURE),
-    "at the closure limit": (setting(ghi=VALUES["ghi"] * 1.079), {"ghi": SPIKE}),
+    "at the closure limit": (setting(ghi=VALUES["ghi"] * 1.079), {"ghi": {"spike"}}),
     "diffuse above global": (
         setting(ghi=200.0, dhi=212.0, dni=0.0),
         {"ghi": {"diffuse_above_global"}, "dhi": {"diffuse_above_global"}},

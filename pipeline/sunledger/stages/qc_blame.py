@@ -15,6 +15,7 @@ from sunledger.physics.limits import MINIMUM_SUM
 from sunledger.physics.windows import grown, rolling_any, rolling_count, rolling_median
 from sunledger.stages.qc_context import spiking
 from sunledger.stages.qc_sky import Sky
+from sunledger.stages.qc_statistics import spread_inconsistent, stuck_value
 from sunledger.stages.qc_view import Minutes, whole_diffuse
 
 Array = npt.NDArray[np.float64]
@@ -171,11 +172,20 @@ def _by_themselves(sky: Sky, minutes: Minutes) -> tuple[Mask, Mask]:
     return lost, uncovered & (sky.residual < -LEAK_LEFT * sky.whole)
 
 
-def _with_spikes(suspects: Suspects, minutes: Minutes) -> Suspects:
-    """Neighbours in time: a component that alone left them is the wrong one."""
-    spikes = {q: verdict[1] for q, verdict in spiking(minutes).items()}
-    told = np.logical_or.reduce(list(spikes.values()))
-    return {q: np.where(told, spikes[q], mask) for q, mask in suspects.items()}
+def _only(suspects: Suspects, wrong: Suspects) -> Suspects:
+    """Where some component is known to be wrong, it alone is held to be."""
+    told = np.logical_or.reduce(list(wrong.values()))
+    return {q: np.where(told, wrong[q], mask) for q, mask in suspects.items()}
+
+
+def _by_their_statistics(minutes: Minutes) -> Suspects:
+    """Components whose minimum, maximum and deviation are frozen with the mean or contradict it."""
+    out = {}
+    for quantity in ("ghi", "dhi", "dni"):
+        verdicts = stuck_value(minutes, quantity), spread_inconsistent(minutes, quantity)
+        failed = [v[1] for v in verdicts if v is not None]
+        out[quantity] = np.logical_or.reduce([np.zeros(minutes["time"].shape, bool), *failed])
+    return out
 
 
 def blamed(minutes: Minutes) -> Suspects:
@@ -213,7 +223,9 @@ def blamed(minutes: Minutes) -> Suspects:
     for quantity in out:
         out[quantity] = np.where(lost, quantity == "dni", out[quantity])
         out[quantity] = np.where(uncovered & ~lost, quantity == "dhi", out[quantity])
-    return _with_spikes(out, minutes)
+    # neighbours in time: a component that alone left them is the wrong one
+    out = _only(out, {q: verdict[1] for q, verdict in spiking(minutes).items()})
+    return _only(out, _by_their_statistics(minutes))
 
 
 def _minute_closure(minutes: Minutes) -> Verdict:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.physics.moisture import dew_or_frost_settles
 from sunledger.physics.runs import run_length
 from sunledger.physics.windows import rolling_any, rolling_count, rolling_median
 from sunledger.stages.qc_sky import Sky
@@ -336,8 +337,16 @@ def below_horizon_profile(minutes: Minutes, quantity: str) -> Verdict | None:
 
 
 def _moist_before(minutes: Minutes, steps: int, least: float) -> Mask:
-    """Where the air was nearly saturated within so many steps before."""
-    wet = minutes["relative_humidity"] >= least
+    """
+    Where dew or frost could settle within so many steps before.
+
+    The air was nearly saturated, or a dome at or below its dew or frost point: that of the
+    pyrgeometer, where it is measured, stands for the one beside it.
+    """
+    humidity, dome = minutes["relative_humidity"], "lwd_dome_temperature"
+    wet = humidity >= least
+    if minutes.has(dome, "air_temperature"):
+        wet |= dew_or_frost_settles(minutes[dome], minutes["air_temperature"], humidity)
     total = np.concatenate(([0], np.cumsum(wet)))
     index = np.arange(wet.size)
     return np.asarray(total[index + 1] > total[np.maximum(index - steps, 0)])

@@ -15,7 +15,8 @@ from sunledger.config.models.processing import GradeRule
 from sunledger.config.resolve import Period
 from sunledger.physics.runs import run_length
 from sunledger.stages.qc_blame import steady_light
-from sunledger.stages.qc_record import class_zero_offsets, skyline_at_sun, unventilated
+from sunledger.stages.qc_pointing import not_yet_back
+from sunledger.stages.qc_record import class_zero_offsets, skyline_at_sun, supply_low, unventilated
 from sunledger.stages.qc_tests import CATALOGUE
 from sunledger.stages.qc_view import Minutes, clock_residual
 from sunledger.vocabulary import AIR_TESTED, CONDITIONS, GRADES, TESTS, mask_of
@@ -76,16 +77,18 @@ def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
     Returns
     -------
     words : numpy.ndarray of int32, shape (time,)
-        ``ventilation_off``, ``tracker_homing``, ``clocks_apart``.
+        ``ventilation_off``, ``supply_low``, ``tracker_homing`` (until the beam is back),
+        ``clocks_apart``.
     """
     words = np.zeros(minutes[quantity].size, np.int32)
     still = minutes.unventilated.get(quantity)
     if still is not None:
         words[still] |= CONDITIONS["ventilation_off"].mask
-    tracker: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
-    if quantity in ("dni", "dhi") and tracker and minutes.has("tracker_mode"):
-        homing = [code for code, word in tracker.items() if word == "homing"]
-        words[np.isin(minutes["tracker_mode"], homing)] |= CONDITIONS["tracker_homing"].mask
+    low = minutes.supply_low.get(quantity)
+    if low is not None:
+        words[low] |= CONDITIONS["supply_low"].mask
+    if quantity in ("dni", "dhi"):
+        words[minutes.once("homing", not_yet_back)] |= CONDITIONS["tracker_homing"].mask
     if quantity in ("ghi", "dhi", "dni") and minutes.has("ghi", "dhi", "dni"):
         together = minutes.together("ghi", "dhi", "dni")
         known = ~np.isnan(minutes["ghi"] + minutes["dhi"] + minutes["dni"])
@@ -168,6 +171,7 @@ def minutes_view(ds: xr.Dataset, period: Period) -> Minutes:
         skyline=skyline_at_sun(ds, period),
         zero_offset=class_zero_offsets(ds, period),
         unventilated=unventilated(ds, period),
+        supply_low=supply_low(ds, period),
     )
 
 

@@ -25,6 +25,7 @@ from sunledger.stages.qc_air import credible_range
 from sunledger.stages.qc_blame import hours
 from sunledger.stages.qc_context import departure_of
 from sunledger.stages.qc_flag import minutes_view
+from sunledger.stages.qc_statistics import largest_step, steps_beside
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 from sunledger.vocabulary import QUANTITIES
 
@@ -243,6 +244,13 @@ def _low_sun(minutes: Minutes, quantity: str, place: int) -> Lines:
     )
 
 
+def _fast(minutes: Minutes, quantity: str, place: int) -> Lines:
+    step = float(np.fmax(*(s[place] for s in steps_beside(minutes[quantity]))))
+    unit = QUANTITIES[quantity].units
+    limit = largest_step(minutes, quantity)
+    yield f"changes by {step:.6g} from one minute to the next, allowed {limit:g} (unit {unit})"
+
+
 def _soiled(minutes: Minutes, quantity: str, place: int) -> Lines:
     yield "the field log knows a soiling that ended with a later cleaning"
 
@@ -279,5 +287,6 @@ TELLERS: dict[str, Teller] = {
     "soiled": _soiled,
     "outside_credible_range": _range,
     "zenith_changes_fast": _low_sun,
+    "changes_too_fast": _fast,
 }
 """Test → what says its numbers; `missing` and `over_range` have none."""

@@ -10,6 +10,7 @@ from sunledger.physics.windows import grown, rolling_any, rolling_count
 from sunledger.stages.qc_blame import LIT_SHARE, blamed, lost_direct
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
+from sunledger.vocabulary import CONDITIONS
 
 Mask = npt.NDArray[np.bool_]
 Verdict = tuple[Mask, Mask]
@@ -23,6 +24,8 @@ DUSK = 87.0
 """A tracker found off the sun is followed as far as this zenith angle. [degree]"""
 LOST_RUN = 4
 """Minutes in a row in which a lost direct needs no further proof; fewer make a spike."""
+BACK_WITHIN = 30
+"""Longest time after a homing in which a beam that is not there is laid to it. [min]"""
 LASTING = 30
 """What is proven stays so for minutes that show the same within this time of the proof. [min]"""
 
@@ -97,6 +100,48 @@ def tracker_off_sun(minutes: Minutes, quantity: str) -> Verdict | None:
     clouds, is the sun's own light on an unshaded dome.
     """
     return minutes.once("tracker", _tracker)
+
+
+def _homing(minutes: Minutes) -> Mask:
+    """Minutes of homing, by the tracker's own word or the field log."""
+    out = np.zeros(minutes.ds.sizes["time"], bool)
+    words: dict[int, str] = minutes.ds.attrs.get("tracker_words", {})
+    if words and minutes.has("tracker_mode"):
+        out |= np.isin(
+            minutes["tracker_mode"], [c for c, word in words.items() if word == "homing"]
+        )
+    if minutes.has("dni_conditions"):
+        recorded = minutes["dni_conditions"].astype(np.int32)
+        out |= (recorded & CONDITIONS["tracker_homing"].mask) != 0
+    return out
+
+
+def not_yet_back(minutes: Minutes) -> Mask:
+    """
+    Say where the tracker homes, and until when the beam is not yet back.
+
+    Parameters
+    ----------
+    minutes : Minutes
+        The minutes.
+
+    Returns
+    -------
+    homing : numpy.ndarray of bool, shape (time,)
+        Minutes of homing and those that follow without a gap, for at most `BACK_WITHIN`, while
+        the direct is still lost: by the other two components, or by a tracker off the sun.
+    """
+    homing = _homing(minutes)
+    if not homing.any() or minutes.sky_or_none is None:
+        return homing
+    sky = minutes.whole_sky
+    away = lost_direct(sky, minutes.settings.pointing)[1]
+    off = minutes.once("tracker", _tracker)
+    away |= False if off is None else off[1]
+    out = homing.copy()
+    for _ in range(sky.steps(BACK_WITHIN)):
+        out[1:] |= out[:-1] & away[1:]
+    return out
 
 
 def _lost(minutes: Minutes) -> Verdict | None:

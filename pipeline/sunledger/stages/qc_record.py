@@ -14,6 +14,10 @@ Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 
+SUPPLIES = ("supply_voltage", "battery_voltage")
+"""Statuses that tell of the logger's own supply."""
+
+
 def skyline_at_sun(ds: xr.Dataset, period: Period) -> Array | None:
     """
     Elevation of the recorded skyline where the sun stands.
@@ -98,7 +102,38 @@ def unventilated(ds: xr.Dataset, period: Period) -> dict[str, Mask]:
     out: dict[str, Mask] = {}
     for position, quantity in period.positions:
         for channel in channels:
-            if channel.least is not None and position in channel.serves:
+            watches = channel.least is not None and channel.name not in SUPPLIES
+            if watches and position in channel.serves:
                 off = ds[channel.name].values < channel.least
                 out[quantity] = out.get(quantity, np.zeros(off.shape, bool)) | off
+    return out
+
+
+def supply_low(ds: xr.Dataset, period: Period) -> dict[str, Mask]:
+    """
+    Where the supply of a quantity's logger lies below its least voltage.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Minutes with the status channels.
+    period : Period
+        Loggers with their channels, and which position the quantity takes when.
+
+    Returns
+    -------
+    low : dict of numpy.ndarray of bool, shape (time,)
+        Only quantities of a logger that logs a supply voltage with a least value.
+    """
+    time = ds["time"].values
+    out: dict[str, Mask] = {}
+    for logger in period.loggers:
+        watched = [c for c in logger.channels if c.name in SUPPLIES and c.least is not None]
+        mine = {str(c.position) for c in logger.channels if c.kind == "signal"}
+        for channel in watched:
+            low = ds[channel.name].values < channel.least
+            for quantity, position, start, end in period.primary:
+                if position in mine:
+                    known = out.setdefault(quantity, np.zeros(time.shape, bool))
+                    known |= low & (time >= start) & (time < end)
     return out

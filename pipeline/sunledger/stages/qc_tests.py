@@ -20,9 +20,8 @@ from sunledger.physics.limits import (
     longwave_pair_bounds,
     longwave_up_air_bounds,
 )
-from sunledger.physics.runs import constant_run_length
 from sunledger.physics.windows import grown
-from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing
+from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
 
@@ -162,32 +161,6 @@ def longwave_down_against_up(minutes: Minutes, quantity: str) -> Verdict | None:
     return bounds_test(minutes["lwd"], *longwave_pair_bounds(minutes["lwu"]))
 
 
-def stuck_value(minutes: Minutes, quantity: str) -> Verdict | None:
-    """
-    Say where mean, minimum, maximum and deviation all stand still for longer than is natural.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes.
-    quantity : str
-        The quantity.
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool, shape (time,)
-        Shortwave is tested only while there is light: at night it may stand still.
-    """
-    if not minutes.has(f"{quantity}_fingerprint"):
-        return None
-    settings = minutes.settings.stuck
-    run = constant_run_length(minutes[f"{quantity}_fingerprint"])
-    tested = ~np.isnan(minutes[quantity])
-    if quantity in SHORTWAVE:
-        tested &= minutes[quantity] > settings.least_irradiance
-    return tested, tested & (run >= settings.least_run[quantity])
-
-
 def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     """
     Say where shortwave is strongly negative by day.
@@ -212,38 +185,6 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     interval = int(minutes.ds.attrs.get("interval", 60))
     steps = max(1, settings.longest_adjoining * 60 // interval)
     return tested, grown(seed, tested & (value < settings.highest_adjoining), steps)
-
-
-def spread_inconsistent(minutes: Minutes, quantity: str) -> Verdict | None:
-    """
-    Say where minimum, mean, maximum and deviation contradict each other.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes.
-    quantity : str
-        The quantity.
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool, shape (time,)
-        None without minimum and maximum. A deviation can never exceed half the range.
-    """
-    if not minutes.has(f"{quantity}_min", f"{quantity}_max"):
-        return None
-    mean, lowest, highest = (
-        minutes[quantity],
-        minutes[f"{quantity}_min"],
-        minutes[f"{quantity}_max"],
-    )
-    rounding = 0.5  # W m-2: the logger rounds each of the four by itself
-    tested = ~np.isnan(mean + lowest + highest)
-    failed = (lowest > mean + rounding) | (mean > highest + rounding)
-    if minutes.has(f"{quantity}_std"):
-        deviation = minutes[f"{quantity}_std"]
-        failed |= (deviation < 0) | (deviation > (highest - lowest) / 2 + rounding)
-    return tested, tested & failed
 
 
 @dataclass(frozen=True)
@@ -288,10 +229,9 @@ CATALOGUE: tuple[Test, ...] = (
     Test("twins_disagree", ALL, qc_context.twins_disagree, reach=60 * 60),
     Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
-    # the longest run that a setting may ask for, on either side
-    Test("stuck_value", ALL, stuck_value, reach=360 * 60),
+    Test("stuck_value", ALL, qc_statistics.stuck_value, qc_statistics.STUCK_REACH),
     Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
-    Test("spread_inconsistent", ANY, spread_inconsistent),
+    Test("spread_inconsistent", ANY, qc_statistics.spread_inconsistent, qc_statistics.STEP_REACH),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
     Test("polarity_reversed", SHORTWAVE, polarity_reversed, reach=60 * 60),
     Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),
@@ -304,5 +244,11 @@ CATALOGUE: tuple[Test, ...] = (
     Test("components_disagree_for_long", THREE, HOURLY, qc_blame.REACH),
     Test("outside_credible_range", AIR_TESTED, qc_air.outside_credible_range),
     Test("zenith_changes_fast", THREE, qc_context.zenith_changes_fast, reach=10 * 60),
+    Test(
+        "changes_too_fast",
+        (*ALL, *AIR_TESTED),
+        qc_statistics.changes_too_fast,
+        qc_statistics.STEP_REACH,
+    ),
 )
 """Every test that runs, in the order of its bits."""

@@ -63,6 +63,8 @@ class Minutes:
         Quantity → total zero offset that the instrument's class allows; NaN unknown. [W m-2]
     unventilated : dict of numpy.ndarray of bool
         Quantity → where the status says that its ventilator stands; only where there is a status.
+    supply_low : dict of numpy.ndarray of bool
+        Quantity → where the supply of its logger is too low; only where it is logged.
     kept : dict
         What several tests share, computed once.
     """
@@ -75,6 +77,7 @@ class Minutes:
     skyline: Array | None = None
     zero_offset: dict[str, Array] = field(default_factory=dict)
     unventilated: dict[str, Mask] = field(default_factory=dict)
+    supply_low: dict[str, Mask] = field(default_factory=dict)
     kept: dict[str, Any] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> Array:

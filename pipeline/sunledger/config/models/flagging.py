@@ -163,6 +163,28 @@ class AirSettings(Model):
         return self
 
 
+class RateSettings(Model):
+    """
+    Changes from one minute to the next that are not natural.
+
+    Irradiance, temperature, humidity and pressure from memory of WMO's guidelines on quality
+    control for data from automatic weather stations (2004); longwave common practice, no source.
+    """
+
+    shortwave: Positive = 1000.0
+    """[W m-2]"""
+    longwave: Positive = 100.0
+    """[W m-2]"""
+    air_temperature: Positive = 3.0
+    """[K]"""
+    relative_humidity: Positive = 0.15
+    """[1]"""
+    air_pressure: Positive = 200.0
+    """[Pa]"""
+    least_step: Positive = 5.0
+    """Change of the mean, with two deviations of zero, above which they contradict it. [W m-2]"""
+
+
 class LowSunSettings(Model):
     """Where one zenith angle does not stand for the interval. Common practice, no source."""
 

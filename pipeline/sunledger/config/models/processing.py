@@ -18,6 +18,7 @@ from sunledger.config.models.flagging import (
     LowSunSettings,
     NightSettings,
     PointingSettings,
+    RateSettings,
     SpikeSettings,
     TrackerSettings,
     TwinSettings,
@@ -179,6 +180,7 @@ DEFAULT_GRADES = (
             "tracker_off_sun",
             "frost_or_ventilation",
             "outside_credible_range",
+            "changes_too_fast",
         ),
         conditions=(
             "calibration_expired",
@@ -194,6 +196,7 @@ DEFAULT_GRADES = (
             "label_conflict",
             "few_samples",
             "shade_band_uncorrected",
+            "supply_low",
         ),
     ),
     GradeRule(grade="questionable", flags=("components_disagree",), persists=3),
@@ -217,6 +220,7 @@ class FlagSettings(Model):
     frost: FrostSettings = FrostSettings()
     air: AirSettings = AirSettings()
     low_sun: LowSunSettings = LowSunSettings()
+    rate: RateSettings = RateSettings()
     grades: tuple[GradeRule, ...] = DEFAULT_GRADES
 
     @field_validator("limits")
