@@ -78,6 +78,14 @@ def swapped(first: str, second: str, ratio: float) -> Put:
     return put
 
 
+def pyrgeometer_wrong(ds: xr.Dataset, start: float, end: float, error: float) -> xr.Dataset:
+    """Another sensitivity of the pyrgeometer: its signal is the sky's less its own emission."""
+    time, values = ds["time"].values, injected.statistics_of(ds, "lwd")
+    net = values + -injected.SIGMA * ds["air_temperature"].values ** 4
+    inside = (time >= start) & (time < end)
+    return injected.with_values(ds, lwd=values + net.mean * np.where(inside, error, 0.0))
+
+
 def clock_out(ds: xr.Dataset, start: float, end: float, minutes: int = 5) -> xr.Dataset:
     """All values of the stretch late by some minutes."""
     time = ds["time"].values
@@ -112,6 +120,13 @@ FAULTS: tuple[Fault, ...] = (
         HOURS,
         on_light(pointing.pyrheliometer_slipped),
     ),
+    Fault(
+        "pyrheliometer's cable off",
+        ("pyrheliometer_off_sun",),
+        ("dni",),
+        HOURS,
+        on_signal("dni", signals.cable_off),
+    ),
     *(
         Fault(
             f"shade leaks {share:.0%}",
@@ -141,11 +156,22 @@ FAULTS: tuple[Fault, ...] = (
         for q in NAMES
     ),
     Fault(
-        "global reversed",
-        ("polarity_reversed",),
-        ("ghi",),
-        HOURS,
-        on_signal("ghi", signals.polarity_reversed),
+        "longwave stuck",
+        ("stuck_value",),
+        ("lwd",),
+        (20, 90),
+        on_signal("lwd", signals.stuck),
+        whole_stretch=True,
+    ),
+    *(
+        Fault(
+            f"{NAMES[q]} reversed",
+            ("polarity_reversed",),
+            (q,),
+            HOURS,
+            on_signal(q, signals.polarity_reversed),
+        )
+        for q in NAMES
     ),
     *(
         Fault(
@@ -160,13 +186,23 @@ FAULTS: tuple[Fault, ...] = (
     ),
     *(
         Fault(
-            f"global–{NAMES[q]} swapped {ratio}",
-            CLOSURE,
-            ("ghi", q),
+            f"longwave {error:+.0%}",
+            ("longwave_against_air_temperature",),
+            ("lwd",),
             HOURS,
-            swapped("ghi", q, ratio),
+            partial(pyrgeometer_wrong, error=error),
         )
-        for q in ("dhi", "dni")
+        for error in (0.03, -0.03, 0.1, -0.1)
+    ),
+    *(
+        Fault(
+            f"{NAMES[first]}–{NAMES[second]} swapped {ratio}",
+            CLOSURE,
+            (first, second),
+            HOURS,
+            swapped(first, second, ratio),
+        )
+        for first, second in (("ghi", "dhi"), ("ghi", "dni"), ("dhi", "dni"))
         for ratio in (1.02, 1.05, 1.1)
     ),
     *(

@@ -112,7 +112,7 @@ class StuckSettings(Model):
     """When an unchanging signal is unnatural."""
 
     least_run: dict[str, Annotated[int, Field(ge=2, le=360)]] = Field(
-        default={"ghi": 20, "dhi": 20, "dni": 20, "swu": 20, "lwd": 60, "lwu": 60}
+        default={"ghi": 20, "dhi": 20, "dni": 20, "swu": 20, "lwd": 20, "lwu": 20}
     )
     """Least number of consecutive minutes with the very same signal. Signals logged to a
     microvolt or finer never stand still that long by day. Common practice, no source. [min]"""
