@@ -29,3 +29,15 @@ def clear_minutes(size: int = 120, zenith: Any = 40.0, **factors: float) -> xr.D
     for quantity, plain in values.items():
         put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))
     return ds
+
+
+def passing_clouds(**factors: float) -> xr.Dataset:
+    """A clear sky with clouds before the sun for half of every twenty minutes."""
+    ds = clear_minutes(120)
+    hidden = np.arange(120) % 20 < 10
+    cosine = ds["dni_cosine_zenith"].values
+    direct = np.where(hidden, 0.0, ds["dni"].values)
+    values = {"dni": direct, "dhi": ds["dhi"].values, "ghi": ds["dhi"].values + direct * cosine}
+    for quantity, plain in values.items():
+        put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))
+    return ds

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from clear_day import clear_minutes
+from clear_day import clear_minutes, passing_clouds
 from hand_minutes import put, quiet_minutes, six_quantities, where
 from hand_two_loggers import two_logger_minutes
 from sunledger.stages.qc_flag import qc_flag
@@ -109,44 +109,6 @@ def test_without_a_beam_the_direct_cannot_be_too_large() -> None:
     assert blamed_for(ds, slice(None)) == {"ghi", "dhi"}
 
 
-# --- an hour ------------------------------------------------------------------------------
-
-
-def test_an_hour_shows_what_a_minute_does_not() -> None:
-    """5 % stays below the limit of a minute; 2 % stays below that of an hour."""
-    name = "components_disagree_for_long"
-    out = flagged(clear_minutes(ghi=1.05))
-    assert where(out, "ghi", name).any()
-    assert not where(out, "ghi", "components_disagree").any()
-    assert not where(flagged(clear_minutes(ghi=1.02)), "ghi", name).any()
-
-
-def test_an_hour_is_not_tested_with_fewer_minutes() -> None:
-    """Forty minutes with light are asked for, or twenty with the beam."""
-    name = "components_disagree_for_long"
-
-    def tested(size: int, settings: Any = None, **factors: float) -> bool:
-        out = flagged(clear_minutes(size, **factors), settings)
-        return bool(where(out, "ghi", name, "tested").any())
-
-    overcast = {"ghi": 0.3, "dni": 0.0}
-    assert not tested(39, **overcast)
-    assert tested(40, **overcast)
-    assert not tested(19)
-    assert tested(20)
-    assert tested(30, {"qc_flag": {"closure": {"least_minutes": 30}}}, **overcast)
-
-
-def test_one_disturbed_minute_does_not_carry_the_hour() -> None:
-    """The median is that of its neighbours, and a minute must lie on its side itself."""
-    ds = clear_minutes(ghi=1.05)
-    right = clear_minutes()["ghi"].values[60]
-    ds["ghi"].values[60] = right
-    out = where(flagged(ds), "ghi", "components_disagree_for_long")
-    assert out[59]
-    assert not out[60]
-
-
 def test_nothing_is_said_without_a_component() -> None:
     """No closure, no verdict of any test that needs it."""
     ds = clear_minutes()
@@ -161,18 +123,6 @@ def test_nothing_is_said_without_a_component() -> None:
     for name in ("components_disagree", "components_disagree_for_long", "spike"):
         assert not where(out, "ghi", name, "tested").any()
         assert not where(out, "ghi", name).any()
-
-
-def passing_clouds(**factors: float) -> xr.Dataset:
-    """A clear sky with clouds before the sun for half of every twenty minutes."""
-    ds = clear_minutes(120)
-    hidden = np.arange(120) % 20 < 10
-    cosine = ds["dni_cosine_zenith"].values
-    direct = np.where(hidden, 0.0, ds["dni"].values)
-    values = {"dni": direct, "dhi": ds["dhi"].values, "ghi": ds["dhi"].values + direct * cosine}
-    for quantity, plain in values.items():
-        put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))
-    return ds
 
 
 def test_minutes_without_beam_tell_a_leak_from_a_low_global() -> None:
@@ -213,33 +163,6 @@ def test_level_tells_less_away_from_clear_periods() -> None:
     trusting = {"qc_flag": {"blame": {"margin_by_clouds": 0.08}}}
     out = flagged(brighter_by_clouds(ghi=0.89), trusting)
     assert not where(out, "ghi", name)[at].any()
-
-
-def test_minutes_with_beam_show_what_clouds_hide() -> None:
-    """A direct 7 % high is right for half of the minutes: behind the clouds there is none."""
-    name = "components_disagree_for_long"
-    ds = passing_clouds(dni=1.07)
-    lit = ds["dni"].values > 0
-    out = flagged(ds)
-    told = where(out, "dhi", name) | where(out, "dni", name)
-    assert told[lit].all()
-    assert not told[~lit].any()
-    assert not where(out, "ghi", name).any()
-    blind = flagged(ds, {"qc_flag": {"closure": {"least_sunlit": 100}}})
-    assert not where(blind, "dni", name)[30:90].any()
-
-
-def test_what_an_hour_proves_is_followed_to_a_low_sun() -> None:
-    """Below 80 degrees an hour is not tested; the same error goes on without a gap, to 85."""
-    zenith = np.linspace(74.0, 87.0, 120)
-    name = "components_disagree_for_long"
-    found = where(flagged(clear_minutes(120, zenith, ghi=1.09)), "ghi", name)
-    assert found[(zenith > 76) & (zenith < 82.9)].all()
-    assert not found[zenith > 85].any()
-    late = clear_minutes(120, zenith)
-    share = np.where(zenith > 81, 1.09, 1.0)
-    put(late, "ghi", slice(None), late["ghi"].values * share)
-    assert not where(flagged(late), "ghi", name).any()
 
 
 @pytest.mark.parametrize(("diffuse", "lost"), [(0.89, False), (0.85, True)])

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.config.models.flagging import ClosureSettings, PointingSettings
+from sunledger.config.models.flagging import PointingSettings
 from sunledger.physics.clear_periods import clear_periods
 from sunledger.physics.closure import closure_test
 from sunledger.physics.limits import MINIMUM_SUM
-from sunledger.physics.windows import grown, rolling_any, rolling_count, rolling_median
+from sunledger.physics.windows import rolling_any, rolling_median
 from sunledger.stages.qc_context import spiking
+from sunledger.stages.qc_hours import hourly_closure
 from sunledger.stages.qc_sky import Sky
 from sunledger.stages.qc_statistics import spread_inconsistent, stuck_value
 from sunledger.stages.qc_view import Minutes, whole_diffuse
@@ -29,8 +29,6 @@ BLAME_HALF = 7
 """Minutes on either side over which the ratios to the clear sky are taken."""
 SMALLEST = 0.014
 """Share of the global below which no test asks for the cause of a disagreement. [1]"""
-LIT_SHARE = 0.3
-"""Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
 OVERCAST_DIRECT = 2.0
 """Direct below this cannot be too large. [W m-2]"""
 LARGE_LEAK = 0.15
@@ -41,10 +39,6 @@ CLEAR_INTERVAL = 60
 """Interval for which the criteria of clear periods were set; others are judged without. [s]"""
 BESIDE_CLEAR = 10
 """A minute so near to a clear period is judged as if in it. [min]"""
-LOWEST_ADJOINING = 85.0
-"""What is proven at higher sun is followed as far as this zenith angle. [degree]"""
-ADJOINING_HALF = 3
-"""Minutes on either side whose median has to show the same beside a proven hour."""
 DARK_HALF, LEAST_DARK = 45, 8
 """Minutes on either side in which minutes without beam are looked for, and how many it takes."""
 BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
@@ -52,15 +46,9 @@ BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
 holds the beam too. [1]"""
 
 
-def _lit(sky: Sky) -> Mask:
-    """Where the beam arrives: by what the direct says, or what the other two ask for."""
-    shining = np.maximum(sky.beam, sky.whole - sky.diffuse)
-    return np.asarray(shining > LIT_SHARE * sky.clear_direct * sky.cosine)
-
-
 def _middle(sky: Sky, values: Array) -> Array:
     """Median of the lit minutes around each: minutes behind a cloud say nothing of a clear sky."""
-    lit = np.where(_lit(sky), values, np.nan)
+    lit = np.where(sky.lit, values, np.nan)
     return rolling_median(lit, sky.steps(BLAME_HALF), 3, _asked(sky))
 
 
@@ -136,7 +124,7 @@ def _by_the_shade(sky: Sky) -> tuple[Mask, Mask]:
     # a lost direct is no shade: there global exceeds diffuse by the beam itself
     dark &= np.abs(sky.residual) < HALF_APART * sky.whole
     relative = np.where(dark, sky.residual / np.where(dark, sky.whole, 1.0), np.nan)
-    lit = _lit(sky) & _asked(sky)
+    lit = sky.lit & _asked(sky)
     without = rolling_median(relative, sky.steps(DARK_HALF), LEAST_DARK, lit)
     with_beam = np.where(lit, sky.residual / np.where(lit, sky.whole, 1.0), np.nan)
     ratio = without / np.where(with_beam == 0.0, np.nan, with_beam)
@@ -258,115 +246,6 @@ def components_disagree(minutes: Minutes, quantity: str) -> Verdict | None:
     return tested, failed & minutes.once("blame", blamed)[quantity]
 
 
-@dataclass(frozen=True)
-class Hour:
-    """
-    Closure over the hour around each minute.
-
-    Parameters
-    ----------
-    enough : numpy.ndarray of bool, shape (time,)
-        Where the hour holds enough minutes to compare.
-    relative : numpy.ndarray, shape (time,)
-        Global less component sum over the sum, of the minute itself. [1]
-    middle, absolute : numpy.ndarray, shape (time,)
-        Median of it, and of the difference itself; NaN where the minute itself agrees. [1], [W m-2]
-    """
-
-    enough: Mask
-    relative: Array
-    middle: Array
-    absolute: Array
-
-    def far(self, settings: ClosureSettings) -> Mask:
-        """
-        Say where the hour disagrees.
-
-        Parameters
-        ----------
-        settings : ClosureSettings
-            Limits.
-
-        Returns
-        -------
-        far : numpy.ndarray of bool, shape (time,)
-            Where the minute itself lies on the same side.
-        """
-        far = np.abs(self.middle) > settings.largest_difference
-        far &= np.abs(self.absolute) > settings.least_difference
-        return far & (self.relative * np.sign(self.middle) > settings.largest_difference / 2)
-
-
-def _hour(sky: Sky, settings: ClosureSettings, among: Mask, least: int) -> Hour:
-    half, total = sky.steps(settings.window), sky.diffuse + sky.beam
-    lit = sky.known & among & (total > MINIMUM_SUM) & (sky.zenith < settings.largest_zenith)
-    relative = np.where(lit, sky.residual / np.where(lit, total, 1.0), np.nan)
-    absolute = np.where(lit, sky.residual, np.nan)
-    count = max(3, sky.steps(least))
-    enough = lit & (rolling_count(lit, half) >= count)
-    # most hours close: medians only of minutes that disagree themselves, and of what they show
-    own = np.abs(relative) > settings.largest_difference / 2
-    middle = rolling_median(relative, half, count, own)
-    far = np.abs(middle) > settings.largest_difference
-    return Hour(enough, relative, middle, rolling_median(absolute, half, count, far))
-
-
-def _hours(minutes: Minutes) -> tuple[Hour, Hour]:
-    sky, settings = minutes.whole_sky, minutes.settings.closure
-    every = np.ones(sky.known.shape, bool)
-    return (
-        _hour(sky, settings, every, settings.least_minutes),
-        _hour(sky, settings, _lit(sky), settings.least_sunlit),
-    )
-
-
-def hours(minutes: Minutes) -> tuple[Hour, Hour]:
-    """
-    Closure over the hour around each minute.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes, all three components among them.
-
-    Returns
-    -------
-    every, sunlit : Hour
-        Of all minutes with light, and of those only in which the beam arrives: what is wrong with
-        the beam does not show behind a cloud.
-    """
-    both: tuple[Hour, Hour] = minutes.once("hours", _hours)
-    return both
-
-
-def _adjoining(sky: Sky, far: Mask, settings: ClosureSettings) -> Mask:
-    """
-    Minutes that show the same without a gap as those an hour has proven.
-
-    The first half hour of a fault has more good minutes around it than bad ones.
-    """
-    total = sky.diffuse + sky.beam
-    low = sky.known & (total > MINIMUM_SUM) & (sky.zenith < LOWEST_ADJOINING)
-    share = np.where(low, sky.residual / np.where(low, total, 1.0), np.nan)
-    large = np.abs(share) > settings.largest_difference / 2
-    wanted = large & rolling_any(far, sky.steps(settings.window))
-    around = rolling_median(share, sky.steps(ADJOINING_HALF), ADJOINING_HALF, wanted)
-    out = np.zeros(far.shape, bool)
-    for sign in (-1.0, 1.0):
-        same = (sign * around > settings.largest_difference) & (sign * share > 0) & large
-        out |= grown(far & (sign * share > 0), same, sky.steps(settings.window))
-    return out
-
-
-def _hourly_closure(minutes: Minutes) -> Verdict:
-    sky, settings = minutes.whole_sky, minutes.settings.closure
-    every, sunlit = hours(minutes)
-    far = every.far(settings) | sunlit.far(settings)
-    if far.any():
-        far = _adjoining(sky, far, settings)
-    return every.enough | sunlit.enough | far, far
-
-
 def components_disagree_for_long(minutes: Minutes, quantity: str) -> Verdict | None:
     """
     Compare global with the component sum over an hour.
@@ -386,7 +265,7 @@ def components_disagree_for_long(minutes: Minutes, quantity: str) -> Verdict | N
     """
     if minutes.sky_or_none is None:
         return None
-    tested, failed = minutes.once("hourly", _hourly_closure)
+    tested, failed = minutes.once("hourly", hourly_closure)
     return tested, failed & minutes.once("blame", blamed)[quantity]
 
 

@@ -7,8 +7,8 @@ import numpy.typing as npt
 
 from sunledger.physics.runs import run_length
 from sunledger.physics.windows import grown, rolling_any, rolling_count
-from sunledger.stages.qc_blame import LIT_SHARE, blamed, lost_direct
-from sunledger.stages.qc_sky import Sky
+from sunledger.stages.qc_blame import blamed, lost_direct
+from sunledger.stages.qc_sky import LIT_SHARE, Sky
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values
 from sunledger.vocabulary import CONDITIONS
 

@@ -16,6 +16,8 @@ Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 STEADY_MINUTES = 5
+LIT_SHARE = 0.3
+"""Share of the clear-sky beam that has to arrive before a part of it can be missed. [1]"""
 LOWEST_SUN = 88.0
 """Nothing is expected of the sun below this zenith angle. [degree]"""
 
@@ -84,6 +86,19 @@ class Sky:
             False also where their clocks are apart.
         """
         return ~np.isnan(self.whole)
+
+    @cached_property
+    def lit(self) -> Mask:
+        """
+        Where the beam arrives: by what the direct says, or what the other two ask for.
+
+        Returns
+        -------
+        lit : numpy.ndarray of bool, shape (time,)
+            False where not all three are known.
+        """
+        shining = np.maximum(self.beam, self.whole - self.diffuse)
+        return np.asarray(shining > LIT_SHARE * self.clear_direct * self.cosine)
 
     def only(self, mask: Mask) -> Sky:
         """
