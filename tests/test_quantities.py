@@ -12,6 +12,7 @@ import xarray as xr
 from numpy.testing import assert_allclose
 from pydantic import ValidationError
 
+import hand_minutes
 import invented
 from archive.samples import ENTRY
 from sunledger.archive.netcdf import write_file
@@ -29,6 +30,9 @@ MORE = {
     "ppfd": ("light_1", "photosynthetic_sensor", 8.0),
     "swu": ("reflected_1", "thermopile_pyranometer", 9.5),
 }
+_SIX = [
+    {"column": q, "position": f"{q}_1", "quantity": q, "unit": "mV"} for q in hand_minutes.VALUES
+]
 LEVELS = {"gti": 700.0, "uv": 30.0, "ppfd": 1200.0, "swu": 90.0}
 
 
@@ -132,3 +136,25 @@ def test_unit_of_the_sensitivity_goes_with_the_kind(kind: str, unit: str) -> Non
     paper = invented.certificate("global_1", sensitivity={"as_left": 8.0, "unit": unit})
     with pytest.raises(ValidationError, match=rf"for a {kind} \(got '{unit}'\)"):
         Instrument.model_validate({"serial_number": "X", "kind": kind, "calibrations": [paper]})
+
+
+@pytest.mark.parametrize(("quantity", "scale"), [("gti", 1.0), ("uv", 0.04), ("ppfd", 2.0)])
+def test_other_sensors_of_light_are_found_reversed_and_stuck(quantity: str, scale: float) -> None:
+    """In proportion to shortwave: -31 W m-2 is a reversed channel, -29 is not; 20 minutes stuck."""
+    ds = hand_minutes.quiet_minutes(60)
+    light = np.full(60, 300.0 * scale)
+    light[:3] = np.array([-31.0, -6.0, -4.0]) * scale
+    light[30] = -29.0 * scale
+    ds[quantity] = ("time", light)
+    ds[f"{quantity}_fingerprint"] = ("time", np.where(np.arange(60) < 35, np.arange(60.0), 7.5))
+    ds[f"{quantity}_conditions"] = ("time", np.zeros(60, np.int32))
+    ds[f"{quantity}_over_range"] = ("time", np.zeros(60, bool))
+    channel = {"column": "x", "position": "x_1", "quantity": quantity, "unit": "mV"}
+    config = invented.station_config({"main": invented.logger((), channels=[*_SIX, channel])})
+    out = qc_flag(ds, invented.period(config))
+    assert np.flatnonzero(hand_minutes.where(out, quantity, "polarity_reversed")).tolist() == [0, 1]
+    assert np.flatnonzero(hand_minutes.where(out, quantity, "stuck_value")).tolist() == list(
+        range(35, 60)
+    )
+    assert hand_minutes.where(out, quantity, "stuck_value", "tested").sum() == 56
+    assert out[quantity].values[0] == -31.0 * scale  # found, not inverted

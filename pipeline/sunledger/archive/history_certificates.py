@@ -8,17 +8,22 @@ from sunledger.archive.history_columns import NAN, Row, touches
 from sunledger.config.coefficients import spans_by_policy
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import parse_utc
-from sunledger.config.models.instruments import Calibration
+from sunledger.config.models.instruments import Calibration, Instrument
 from sunledger.config.models.processing import CalibrateSettings
 from sunledger.config.record import deployment_periods
+from sunledger.config.scales import scale_factor, scale_of
 from sunledger.config.signal_paths import InputOnWay, inputs_on_ways
 
 
-def _calibration_row(serial: str, calibration: Calibration) -> Row:
+def _calibration_row(
+    instrument: Instrument, calibration: Calibration, settings: CalibrateSettings
+) -> Row:
     sensitivity = calibration.sensitivity
+    quantity = "lwd" if instrument.kind == "pyrgeometer" else "ghi"
+    factor = scale_factor(calibration, quantity, settings)
     return {
         "certificate": calibration.certificate,
-        "certified_serial_number": serial,
+        "certified_serial_number": instrument.serial_number,
         "calibration_time": float(parse_utc(calibration.date)),
         "sensitivity": sensitivity.as_left,
         "sensitivity_as_found": NAN if sensitivity.as_found is None else sensitivity.as_found,
@@ -27,6 +32,8 @@ def _calibration_row(serial: str, calibration: Calibration) -> Row:
         "coverage_factor": calibration.coverage_factor,
         "method": calibration.method,
         "reference_scale": calibration.reference_scale,
+        "expressed_on_scale": scale_of(calibration, quantity, settings),
+        "expression_factor": NAN if factor is None else factor,
         "traceability": calibration.traceability,
         "laboratory": calibration.laboratory,
     }
@@ -64,7 +71,7 @@ def calibration_rows(
                 bearing[first.certificate] = first
                 if settings.policy == "interpolated" and second is not None:
                     bearing[second.certificate] = second
-        rows += [_calibration_row(serial, c) for c in bearing.values()]
+        rows += [_calibration_row(instruments[serial], c, settings) for c in bearing.values()]
     return rows
 
 

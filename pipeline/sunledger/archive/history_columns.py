@@ -49,6 +49,8 @@ CALIBRATION_COLUMNS: tuple[Column, ...] = (
     ("coverage_factor", "coverage factor of that uncertainty", {"units": "1"}),
     ("method", "method of calibration", {}),
     ("reference_scale", "scale to which the sensitivity refers", {}),
+    ("expressed_on_scale", "scale on which the values of this file are stated", {}),
+    ("expression_factor", "from the one scale to the other, on irradiance", {"units": "1"}),
     ("traceability", "chain to the reference", {}),
     ("laboratory", "laboratory that made the calibration", {}),
 )

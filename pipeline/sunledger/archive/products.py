@@ -248,9 +248,8 @@ def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:
             name = f"{quantity}_at_{position}"
             if measured == quantity and name in ds:
                 out += _quantity_variables(ds, at_position(row, name), position)
-        out += _correction_variables(ds, quantity)
-        if f"{quantity}_body_temperature" in ds:
-            out.append(_body_temperature(ds, quantity))
+                out += _beside_variables(ds, name, row.units)
+        out += _beside_variables(ds, quantity, row.units)
     for name in (n for n in AIR if n in ds):
         parts = {k: s for k, s in PARTS.items() if k not in ("min", "max")}
         out += quantity_variables(QUANTITIES[name], parts_of(ds, name, parts))
@@ -261,16 +260,17 @@ def _quantity_variables(ds: xr.Dataset, row: Quantity, place: str) -> tuple[Vari
     return with_components(quantity_variables(row, parts_of(ds, row.name, PARTS), place), row, ds)
 
 
-def _correction_variables(ds: xr.Dataset, quantity: str) -> list[VariableSpec]:
-    """What each correction that is kept added; the value less all of them is the uncorrected."""
-    out = []
+def _beside_variables(ds: xr.Dataset, measured: str, units: str) -> list[VariableSpec]:
+    """What each kept correction added (without all of them: the uncorrected), and the body."""
+    body = f"{measured}_body_temperature" in ds
+    out = [_body_temperature(ds, measured)] if body else []
     for name, meaning in CORRECTIONS.items():
-        variable = f"{quantity}_{name}_correction"
+        variable = f"{measured}_{name}_correction"
         if variable in ds:
             attributes: dict[str, Any] = {
-                "long_name": f"what the correction {name} added to {quantity}",
+                "long_name": f"what the correction {name} added to {measured}",
                 "comment": meaning,
-                "units": QUANTITIES[quantity].units,
+                "units": units,
                 "cell_methods": "time: mean",
             }
             values = np.round(ds[variable].values, 4)

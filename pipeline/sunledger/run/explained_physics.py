@@ -77,6 +77,8 @@ def _certificate(t: Trace, row: Coefficients) -> Iterator[str]:
             " expanded uncertainty"
             f" {table['expanded_uncertainty'][place]:g} % (k = {table['coverage_factor'][place]:g})"
         )
+    if row.scale_factor != 1.0:
+        yield f"expressed on {row.reference_scale}, factor {row.scale_factor:g} on irradiance"
     if len(row.sensitivity_points) > 1:
         dates = " and ".join(
             f"{value:g} on {np.datetime64(time, 's').astype('M8[D]')}"

@@ -26,7 +26,7 @@ from sunledger.stages.qc_context import departure_of
 from sunledger.stages.qc_flag import minutes_view
 from sunledger.stages.qc_hours import hours
 from sunledger.stages.qc_statistics import largest_step, steps_beside
-from sunledger.stages.qc_view import Minutes, limit_of, limit_values
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of
 from sunledger.vocabulary import QUANTITIES
 
 Lines = Iterator[str]
@@ -176,7 +176,8 @@ def _spread(minutes: Minutes, quantity: str, place: int) -> Lines:
     words = ("minimum", "mean", "maximum", "deviation")
     said = zip(words, names, strict=True)
     yield (
-        ", ".join(f"{w} {_at(minutes, n, place):.2f}" for w, n in said if minutes.has(n)) + " W m-2"
+        ", ".join(f"{w} {_at(minutes, n, place):.2f}" for w, n in said if minutes.has(n))
+        + f" {QUANTITIES[quantity].units}"
     )
 
 
@@ -186,10 +187,10 @@ def _night(minutes: Minutes, quantity: str, place: int) -> Lines:
 
 
 def _polarity(minutes: Minutes, quantity: str, place: int) -> Lines:
-    limit = minutes.settings.polarity.highest_irradiance
-    zenith = minutes.zenith(quantity)[place]
+    limit = minutes.settings.polarity.highest_irradiance * scale_of(quantity)
+    zenith, unit = minutes.zenith(quantity)[place], QUANTITIES[quantity].units
     value = _at(minutes, quantity, place)
-    yield f"{value:.1f} W m-2 by day (sun at z {zenith:.1f} deg), limit {limit:g} W m-2"
+    yield f"{value:.1f} {unit} by day (sun at z {zenith:.1f} deg), limit {limit:g} {unit}"
 
 
 def _frost(minutes: Minutes, quantity: str, place: int) -> Lines:

@@ -6,8 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.physics.runs import constant_run_length
-from sunledger.stages.qc_view import Minutes
-from sunledger.vocabulary import SHORTWAVE
+from sunledger.stages.qc_view import Minutes, scale_of
+from sunledger.vocabulary import LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -18,7 +18,8 @@ STUCK_REACH = 360 * 60
 STEP_REACH = 60 * 60
 """The next interval, of whatever length. [s]"""
 ROUNDING = 0.5
-"""The logger rounds mean, minimum, maximum and deviation each by itself. [W m-2]"""
+"""The logger rounds mean, minimum, maximum and deviation each by itself; other light in proportion.
+[W m-2]"""
 
 
 def steps_beside(values: npt.ArrayLike) -> tuple[Array, Array]:
@@ -53,7 +54,7 @@ def stuck_value(minutes: Minutes, quantity: str) -> Verdict | None:
     Returns
     -------
     tested, failed : numpy.ndarray of bool, shape (time,)
-        Shortwave is tested only while there is light: at night it may stand still.
+        All but longwave is tested only while there is light: at night it may stand still.
     """
     if not minutes.has(f"{quantity}_fingerprint"):
         return None
@@ -65,8 +66,8 @@ def _frozen(minutes: Minutes, quantity: str) -> Verdict:
     settings = minutes.settings.stuck
     run = constant_run_length(minutes[f"{quantity}_fingerprint"])
     tested = ~np.isnan(minutes[quantity])
-    if quantity in SHORTWAVE:
-        tested &= minutes[quantity] > settings.least_irradiance
+    if quantity not in LONGWAVE:
+        tested &= minutes[quantity] > settings.least_irradiance * scale_of(quantity)
     return tested, tested & (run >= settings.least_run[quantity])
 
 
@@ -100,11 +101,13 @@ def _contradicts(minutes: Minutes, quantity: str) -> Verdict:
         minutes[f"{quantity}_max"],
     )
     tested = ~np.isnan(mean + lowest + highest)
-    failed = (lowest > mean + ROUNDING) | (mean > highest + ROUNDING)
+    scale = scale_of(quantity)
+    rounding = ROUNDING * scale
+    failed = (lowest > mean + rounding) | (mean > highest + rounding)
     if minutes.has(f"{quantity}_std"):
         deviation = minutes[f"{quantity}_std"]
-        failed |= (deviation < 0) | (deviation > (highest - lowest) / 2 + ROUNDING)
-        failed |= _still_but_moving(mean, deviation, minutes.settings.rate.least_step)
+        failed |= (deviation < 0) | (deviation > (highest - lowest) / 2 + rounding)
+        failed |= _still_but_moving(mean, deviation, minutes.settings.rate.least_step * scale)
     return tested, tested & failed
 
 

@@ -22,7 +22,7 @@ from sunledger.physics.limits import (
 )
 from sunledger.physics.windows import grown
 from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
-from sunledger.stages.qc_view import Minutes, limit_of, limit_values, whole_diffuse
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
@@ -163,14 +163,14 @@ def longwave_down_against_up(minutes: Minutes, quantity: str) -> Verdict | None:
 
 def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     """
-    Say where shortwave is strongly negative by day.
+    Say where shortwave, or another sensor of light, is strongly negative by day.
 
     Parameters
     ----------
     minutes : Minutes
         The minutes.
     quantity : str
-        A shortwave quantity.
+        Any but longwave.
 
     Returns
     -------
@@ -181,10 +181,12 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     settings = minutes.settings.polarity
     value, zenith = minutes[quantity], minutes.zenith(quantity)
     tested = ~np.isnan(value) & (zenith < 90.0)
-    seed = tested & (zenith < settings.largest_zenith) & (value < settings.highest_irradiance)
+    scale = scale_of(quantity)
+    strong = value < settings.highest_irradiance * scale
+    seed = tested & (zenith < settings.largest_zenith) & strong
     interval = int(minutes.ds.attrs.get("interval", 60))
     steps = max(1, settings.longest_adjoining * 60 // interval)
-    return tested, grown(seed, tested & (value < settings.highest_adjoining), steps)
+    return tested, grown(seed, tested & (value < settings.highest_adjoining * scale), steps)
 
 
 @dataclass(frozen=True)
@@ -229,11 +231,11 @@ CATALOGUE: tuple[Test, ...] = (
     Test("twins_disagree", ALL, qc_context.twins_disagree, reach=60 * 60),
     Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
-    Test("stuck_value", ALL, qc_statistics.stuck_value, qc_statistics.STUCK_REACH),
+    Test("stuck_value", ANY, qc_statistics.stuck_value, qc_statistics.STUCK_REACH),
     Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
     Test("spread_inconsistent", ANY, qc_statistics.spread_inconsistent, qc_statistics.STEP_REACH),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
-    Test("polarity_reversed", SHORTWAVE, polarity_reversed, reach=60 * 60),
+    Test("polarity_reversed", (*SHORTWAVE, *LINEAR), polarity_reversed, reach=60 * 60),
     Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),
     Test("tracker_off_sun", ("dni", "dhi"), qc_pointing.tracker_off_sun, qc_pointing.REACH),
     Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),

@@ -40,6 +40,28 @@ STEADY_SHARE = 0.02
 all the same: a quarter of the 8 % that closure allows. [1]"""
 
 
+PER_SHORTWAVE = {"uv": 0.04, "ppfd": 2.0}
+"""What 1 W m-2 of global is about in another sensor's unit: some 4 % of it is ultraviolet, some
+45 % photosynthetically active at 4.6 umol J-1. From memory, good to some tens of percent."""
+
+
+def scale_of(quantity: str) -> float:
+    """
+    By what limits of a signal, stated for shortwave, are multiplied for a quantity.
+
+    Parameters
+    ----------
+    quantity : str
+        Such as ``uv``.
+
+    Returns
+    -------
+    scale : float
+        1 for all that measures shortwave.
+    """
+    return PER_SHORTWAVE.get(quantity, 1.0)
+
+
 @dataclass(frozen=True)
 class Minutes:
     """

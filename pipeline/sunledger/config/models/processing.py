@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, field_validator, model_validator
@@ -82,6 +83,13 @@ class TimeSettings(Model):
     """IAU 2015 Resolution B3 nominal value. [W m-2]"""
 
 
+def _known_quantities(names: Iterable[str]) -> None:
+    wrong = [q for q in names if q not in RADIOMETRIC]
+    if wrong:
+        known = ", ".join(RADIOMETRIC)
+        raise ValueError(f"unknown quantity {', '.join(wrong)}; allowed: {known}")
+
+
 class LimitSettings(Model):
     """One pair of limits: ``minimum`` and ``factor * S * cos(z)**exponent + offset``."""
 
@@ -112,16 +120,27 @@ class StuckSettings(Model):
     """When an unchanging signal is unnatural."""
 
     least_run: dict[str, Annotated[int, Field(ge=2, le=360)]] = Field(
-        default={"ghi": 20, "dhi": 20, "dni": 20, "swu": 20, "lwd": 20, "lwu": 20}
+        default=dict.fromkeys(RADIOMETRIC, 20)
     )
-    """Least number of consecutive minutes with the very same signal. Signals logged to a
-    microvolt or finer never stand still that long by day. Common practice, no source. [min]"""
+    """Least number of consecutive minutes with the very same signal; quantities that are not named
+    keep their default. Signals logged to a microvolt or finer never stand still that long by day.
+    Common practice, no source. [min]"""
     least_irradiance: float = 5.0
-    """Shortwave below this may naturally stand still. [W m-2]"""
+    """Shortwave below this may naturally stand still; other light in proportion. [W m-2]"""
+
+    @field_validator("least_run")
+    @classmethod
+    def _every_quantity(cls, value: dict[str, int]) -> dict[str, int]:
+        _known_quantities(value)
+        return dict.fromkeys(RADIOMETRIC, 20) | value
 
 
 class PolaritySettings(Model):
-    """When a negative shortwave value means exchanged wires. Common practice, no source."""
+    """
+    When a negative value of light means exchanged wires. Common practice, no source.
+
+    Irradiances are those of shortwave; ultraviolet and photosynthetic light count in proportion.
+    """
 
     highest_irradiance: Annotated[float, Field(lt=0)] = -30.0
     """[W m-2]"""
@@ -226,10 +245,7 @@ class FlagSettings(Model):
     @field_validator("limits")
     @classmethod
     def _quantities_exist(cls, value: dict[str, QuantityLimits]) -> dict[str, QuantityLimits]:
-        wrong = [q for q in value if q not in RADIOMETRIC]
-        if wrong:
-            known = ", ".join(RADIOMETRIC)
-            raise ValueError(f"unknown quantity {', '.join(wrong)}; allowed: {known}")
+        _known_quantities(value)
         return value
 
 
