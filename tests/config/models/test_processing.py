@@ -110,6 +110,6 @@ def test_settings_out_of_bounds_are_refused(settings: dict[str, Any]) -> None:
 def test_runs_of_other_quantities_keep_their_default() -> None:
     """Naming one quantity does not forget the others; an unknown one is refused."""
     runs = StuckSettings(least_run={"ghi": 30}).least_run
-    assert (runs["ghi"], runs["dhi"], runs["lwd"], runs["uv"]) == (30, 20, 60, 20)
+    assert (runs["ghi"], runs["dhi"], runs["lwd"], runs["uv"]) == (30, 20, 20, 20)
     with pytest.raises(ValidationError, match="unknown quantity ghj; allowed: ghi, dhi"):
         StuckSettings(least_run={"ghj": 30})
