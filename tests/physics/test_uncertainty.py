@@ -182,6 +182,24 @@ def test_longwave_against_a_monte_carlo_draw(equation: str) -> None:
     assert standard == pytest.approx(np.std(drawn), rel=0.02)
 
 
+def test_longwave_coefficients_by_the_uncertainties_package() -> None:
+    """Dome and factor of L = V/S + sigma Tb**4 - k sigma (Td**4 - Tb**4), dome by its difference.
+
+    CODATA's constant; 0.1 K and 0.3 rectangular, as the budget has them.
+    """
+    sigma, body, excess = 5.670374419e-8, 288.15, 2.0
+    light = Situation(
+        proportional=-90.0, sensitivity=4.0, body=body, dome=body + excess, dome_constant=3.5
+    )
+    found = contributions(KINDS["pyrgeometer"], light)
+    difference = uncertainties.ufloat(excess, 0.1 / 3**0.5)
+    factor = uncertainties.ufloat(3.5, 0.3 / 3**0.5)
+    result = sigma * body**4 - factor * sigma * ((body + difference) ** 4 - body**4)
+    parts = {v: abs(s) for v, s in result.error_components().items()}
+    assert float(found["dome_temperature"]) == pytest.approx(parts[difference], rel=1e-6)
+    assert float(found["dome_factor"]) == pytest.approx(parts[factor], rel=1e-6)
+
+
 def test_every_form_has_a_unit() -> None:
     """A table for a quality manual must be able to name it."""
     assert set(FORMS) == set(FORM_UNITS)

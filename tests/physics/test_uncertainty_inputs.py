@@ -6,6 +6,7 @@ import pytest
 
 from sunledger.physics.uncertainty_inputs import (
     PERIODS,
+    SCALE_UNCERTAINTY,
     changed,
     pyranometer_components,
     pyrgeometer_components,
@@ -55,6 +56,11 @@ def test_every_component_says_where_it_comes_from() -> None:
             assert component.reduced_by
         names = [c.name for c in budget]
         assert len(names) == len(set(names))
+
+
+def test_uncertainty_of_the_scale() -> None:
+    """WMO-No. 8, ch. 7 (quoted): within 0.3 % at a level of 99 %, a factor of 2.576."""
+    assert pytest.approx(0.3 / 2.576, abs=0.0005) == SCALE_UNCERTAINTY
 
 
 def test_unknown_classes() -> None:

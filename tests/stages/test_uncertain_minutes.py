@@ -63,6 +63,10 @@ def test_parts_are_those_of_the_components(made: tuple[xr.Dataset, Period], quan
             2 * np.sqrt(np.sum(np.square(mine))), rel=1e-6
         )
     assert_allclose(np.abs(parts.logger[700]), 2 * found[1]["logger_gain"], rtol=1e-6)
+    # of the certificate's 0.6 % the scale has 0.3 % at a level of 99 %
+    assert_allclose(
+        np.abs(parts.scale[700]), 2 * found[1]["calibration"] * 0.3 / 2.576 / 0.6, rtol=5e-3
+    )
 
 
 def test_shared_parts_have_the_sign_of_the_signal(made: tuple[xr.Dataset, Period]) -> None:
