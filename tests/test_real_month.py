@@ -179,17 +179,34 @@ def test_false_zeros_are_laid_to_the_direct(minutes: xr.Dataset) -> None:
     assert (flagged["dni"] & ~flagged["ghi"] & ~flagged["dhi"]).mean() >= 0.9
 
 
+def rebuilt_direct(table: pd.DataFrame) -> float:
+    """Composite of the direct, what is missing or falsely 0 taken from global less diffuse."""
+    import pvlib
+
+    middle = table.index.tz_localize("UTC") + pd.Timedelta("30s")
+    zenith = pvlib.solarposition.get_solarposition(middle, 46.815, 6.944, 491.0)["zenith"]
+    zenith = zenith.to_numpy()
+    direct, rest = table["dni"].to_numpy(float), (table["ghi"] - table["dhi"]).to_numpy(float)
+    faulty = np.isin(table.index.day, (6, 10)) & (zenith < 85) & (rest > 50) & (direct < 50)
+    gone = (np.isnan(direct) | faulty) & (zenith < 88)
+    lit = np.where(gone, rest / np.cos(np.radians(np.minimum(zenith, 88))), np.nan_to_num(direct))
+    values = pd.Series(np.where(zenith > 90, 0.0, np.maximum(lit, 0.0)), table.index)
+    quarter = table.index.hour * 4 + table.index.minute // 15
+    return float(values.groupby(quarter).mean().mean())
+
+
 def test_monthly_direct_reaches_what_was_missed(archive: Path) -> None:
     """The direct's best days are partly missing: its interval reaches global less diffuse.
 
-    159.9 W m-2 is the composite with the missing minutes rebuilt from the published global and
-    diffuse over the cosine of pvlib's zenith, 145.6 the one without them. Global misses four
-    minutes, so that its interval stays narrow.
+    Rebuilt from the published values with pvlib's sun the composite is 160.3 W m-2, without that
+    145.6. Global misses four minutes, so that its interval stays narrow.
     """
+    rebuilt = rebuilt_direct(real_month.published())
+    assert rebuilt == pytest.approx(160.3, abs=0.1)
     with xr.open_dataset(archive / "monthly" / "pay_monthly_2016.nc") as ds:
         direct, spread = float(ds["dni"].values[0]), float(ds["dni_uncertainty"].values[0])
         narrow = float(ds["ghi_uncertainty"].values[0]) / float(ds["ghi"].values[0])
     assert direct == pytest.approx(145.6, abs=0.1)
-    assert direct + spread >= 159.9
+    assert direct + spread >= rebuilt
     assert spread < 0.15 * direct
     assert narrow < 0.04

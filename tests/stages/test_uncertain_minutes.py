@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_allclose
 
-from invented import period, readings, station_config, timed
+from invented import MARCH, period, readings, station_config, timed
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.time_correct import time_correct
@@ -87,3 +87,22 @@ def test_no_instrument_no_budget(made: tuple[xr.Dataset, Period]) -> None:
     assert budget_of_minute(ds.assign(swu=ds["ghi"]), resolved, "swu", 700) is None
     bare = Period(**{**vars(resolved), "coefficients": ()})
     assert budget_of_minute(ds, bare, "ghi", 700) is None
+
+
+def test_recorded_soiling_is_common_in_means() -> None:
+    """It makes the minutes less certain, and neither the part of a day nor that of a sample."""
+    wash = {"id": "cl", "type": "cleaning", "time": MARCH + 800 * 60, "positions": ["global_1"],
+            "found": "dust", "role": "keeper", "soiled_since": MARCH + 600 * 60}  # fmt: skip
+    stated = []
+    for entries in ([], [wash]):
+        config = station_config(entries=entries)
+        resolved = period(config)
+        ds = time_correct(calibrate(timed(config, resolved, readings(config)), resolved), resolved)
+        parts = split_of_minutes(ds, resolved)("ghi")
+        assert parts is not None
+        stated.append((ds["ghi_uncertainty"].values, parts.day, parts.sample))
+    clean, soiled = stated
+    assert (soiled[0][600:800] > clean[0][600:800]).all()
+    np.testing.assert_array_equal(soiled[0][800:], clean[0][800:])
+    for before, after in zip(clean[1:], soiled[1:], strict=True):
+        np.testing.assert_array_equal(after, before)
