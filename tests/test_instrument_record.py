@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -255,6 +256,70 @@ def test_explain_states_each_quantity_in_its_unit(rich: Path) -> None:
     assert "signal over sensitivity" in text
     assert "umol m-2 s-1" in text
     assert "W m-2" not in text.replace("uV W-1 m2", "")
+
+
+# --- what signals pass ---------------------------------------------------------------------------
+
+
+def passing(workflow: Path, **certificate: Any) -> None:
+    """The signal of the global passes input 1 of the logger, which has a certificate."""
+    paper = {
+        "input": "1",
+        "certificate": "NC-input",
+        "date": "2030-06-01",
+        "laboratory": "own (invented)",
+        "traceability": "SI (invented)",
+        "gain": 1.002,
+        "zero": 4.0,
+        "expanded_uncertainty": 0.4,
+    }
+    way = [{"place": "main", "input": "1"}]
+    small_project.edit(
+        workflow,
+        "station/station",
+        lambda s: s["loggers"]["main"]["channels"][0].update(via=way),
+    )
+    small_project.edit(
+        workflow,
+        "station/instruments",
+        lambda i: i["instruments"][3].update(inputs=[paper | certificate]),
+    )
+
+
+def test_certified_input_from_raw_file_to_archive(plain: Path) -> None:
+    """Zero off, gain on, its uncertainty in the budget, its certificate in the file's tables."""
+    folder = plain.parent / "archive" / small_project.STATION
+    before = opened(folder, "minute", "2031-06")
+    passing(plain)
+    made(plain)
+    now = opened(folder, "minute", "2031-06")
+    expected = (before["ghi"] * 8.0 - 4.0) * 1.002 / 8.0
+    assert_allclose(now["ghi"], expected, atol=1.02 * STEP)
+    path = folder / "minute" / "tst_minute_2031-06.nc"
+    with xr.open_dataset(path, group="metadata/input_calibration") as table:
+        row = {n: table[n].values[0] for n in ("input_certificate", "input_gain", "input_zero")}
+        assert table["input_positions"].values[0] == "global_1"
+    assert row == {"input_certificate": "NC-input", "input_gain": 1.002, "input_zero": 4.0}
+    text = told(folder, "ghi")
+    assert "way to the file: gain 1.002000, zero +4.000 uV, by NC-input" in text
+    assert "logger zero -0.50 W m-2" in text
+    # 0.4 % expanded is 0.2 % standard of the value
+    (part,) = re.findall(r"logger gain (\d+\.\d+) W m-2, common", text)
+    (value,) = re.findall(r"calibrated (\d+\.\d+) W m-2", text)
+    assert float(part) == pytest.approx(0.002 * float(value), abs=0.006)
+
+
+def test_input_without_certificate_is_said_and_marked(plain: Path) -> None:
+    """A certificate that comes too late: a warning, and the condition on each minute."""
+    passing(plain, date="2031-08-01")
+    job, outcomes = run(plain, Choice(), lambda *_: None)
+    assert not [o for o in outcomes if o.done == "failed"]
+    assert any("input 1 of NR-LG-main at main has no certificate" in str(w) for w in job.warnings)
+    folder = plain.parent / "archive" / small_project.STATION
+    words = opened(folder, "minute", "2031-06")
+    read = np.isfinite(words["ghi"].values)
+    marked = words["ghi_conditions"].values.astype(np.int64)
+    assert ((marked[read] & CONDITIONS["correction_not_applied"].mask) != 0).all()
 
 
 # --- corrections ---------------------------------------------------------------------------------

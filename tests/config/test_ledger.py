@@ -24,9 +24,9 @@ POSITIONS = "global_1, diffuse_1, direct_1, long_1"
 FAULTS = {
     "unknown_serial_number": (
         "error",
-        "fieldlog.yaml:5: entries[0] (tst-1).instrument: serial number GL-0l is not in"
-        " instruments.yaml; allowed: GL-01, GL-02, DF-01, DR-01, LW-01, LG-01, TR-01;"
-        " did you mean 'GL-02'?",
+        "fieldlog.yaml:5: entries[0] (tst-1).instrument: no such serial number"
+        " in instruments.yaml; allowed: GL-01, GL-02, DF-01, DR-01, LW-01, LG-01, TR-01;"
+        " did you mean 'GL-02'? (got GL-0l)",
     ),
     "two_instruments_at_one_position": (
         "error",
@@ -61,8 +61,8 @@ FAULTS = {
     ),
     "removal_of_unknown_deployment": (
         "error",
-        "fieldlog.yaml:12: entries[1] (tst-2).deployment: no deployment has the id tst-l;"
-        " allowed: tst-1; did you mean 'tst-1'?",
+        "fieldlog.yaml:12: entries[1] (tst-2).deployment: no deployment has this id;"
+        " allowed: tst-1; did you mean 'tst-1'? (got tst-l)",
     ),
     "removal_contradicts_deployment": (
         "error",

@@ -10,7 +10,7 @@ import pytest
 from pydantic import Field, ValidationError
 
 from sunledger.config.loading import load_model
-from sunledger.config.messages import model_faults, nearest
+from sunledger.config.messages import model_faults, nearest, not_among
 from sunledger.config.models.base import Model
 from sunledger.config.models.fieldlog import FieldLog
 from sunledger.config.models.instruments import Inventory
@@ -213,3 +213,10 @@ def test_nearest() -> None:
     """A hint is given only where a word is near."""
     assert nearest("positon", ("position", "time")) == "; did you mean 'position'?"
     assert nearest("zzz", ("position", "time")) == ""
+
+
+def test_what_could_have_been_written() -> None:
+    """The allowed words, the nearest, and what was given; or that there is none."""
+    words = not_among("globl_1", ("global_1", "direct_1"))
+    assert words == "allowed: global_1, direct_1; did you mean 'global_1'? (got globl_1)"
+    assert not_among("x", (), "none yet") == "allowed: none yet (got x)"

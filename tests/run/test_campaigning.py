@@ -8,7 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from campaign_project import POSITION, changed, project
+import rich_project
+import small_project
+from campaign_project import POSITION, campaign, changed, project
+from invented import certificate
 from sunledger.errors import CampaignError, ConfigError
 from sunledger.run.campaigning import Compared, compare
 
@@ -72,6 +75,35 @@ def test_the_old_certificate_plays_no_part(file: Path, done: Compared) -> None:
     finally:
         station.write_text(before, encoding="utf-8")
     assert found == pytest.approx(done.result.responsivity, rel=1e-6)
+
+
+def test_comparison_with_a_twin(tmp_path: Path) -> None:
+    """By hand: the twin's signal is 0.99 of the other's at 8 uV W-1 m2, so it has 7.92.
+
+    The light is that of the published month, clouds and all; the twin's own certificate says 8.
+    """
+    workflow = rich_project.write_project(tmp_path)
+    plain = certificate("global_1")
+    small_project.edit(
+        workflow, "station/instruments", lambda i: i["instruments"][0].update(calibrations=[plain])
+    )
+    lenient = {"largest_unsteadiness": 20, "least_series": 4, "least_days": 2}
+    content = campaign(
+        workflow="workflow.yaml",
+        station="tst",
+        position="global_2",
+        method="comparison",
+        components=None,
+        reference="global_1",
+        selection=lenient,
+        **{"from": "2031-06-29", "until": "2031-07-02"},
+    )
+    (tmp_path / "twin.yaml").write_text(json.dumps(content), encoding="utf-8")
+    found = compare(tmp_path / "twin.yaml")
+    assert found.result.responsivity == pytest.approx(7.92, rel=1e-5)
+    assert found.result.selected.responsivity.size >= 4
+    # the reference's own 1.2 % and its class's limits cannot be got below
+    assert 0.012 < found.result.expanded < 0.04
 
 
 def test_too_few_series_says_why(file: Path) -> None:

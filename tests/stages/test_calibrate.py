@@ -73,6 +73,13 @@ def test_irradiance_to_volts_to_irradiance(position: str) -> None:
     assert_allclose(out[f"{position}_std"], 0.4, rtol=0, atol=1e-12)
 
 
+@pytest.mark.parametrize("kind", ["thermopile_pyranometer", "black_and_white_pyranometer"])
+def test_round_trip_of_both_pyranometers(kind: str) -> None:
+    """The detector makes no difference to the definition of the sensitivity."""
+    out, _ = calibrated(station(instrument("global_1", kind=kind)))
+    assert_allclose(out["global_1"], irradiances(1440)["global_1"], rtol=0, atol=1e-9)
+
+
 @pytest.mark.parametrize(("unit", "factor"), [("uV", 1e3), ("mV", 1.0), ("V", 1e-3)])
 def test_units_of_the_signal(unit: str, factor: float) -> None:
     """Microvolt, millivolt or volt: the same irradiance."""

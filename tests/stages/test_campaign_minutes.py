@@ -80,8 +80,11 @@ def test_comparison_takes_the_other_position() -> None:
     assert_allclose(ds["reference"], plain["global_1"], rtol=1e-12)
     assert_allclose(ds["signal"], plain["diffuse_1"] * SENSITIVITY["diffuse_1"], rtol=1e-12)
     # 1.2 % expanded is 0.6 % standard; the class's limits come on top
-    share = ds["reference_standard_uncertainty"] / ds["reference"]
+    share = ds["part_reference"] / ds["reference"]
     assert ((share > 0.006) & (share < 0.03)).all()
+    assert ds["part_reference_of_a_minute"].attrs == {"common": "sample"}
+    assert ds["part_clock"].attrs == {"common": "sample"}
+    assert ds["part_level"].attrs == {"common": "calibration"}
 
 
 def test_sensitivity_does_not_touch_the_signal() -> None:

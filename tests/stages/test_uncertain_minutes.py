@@ -10,8 +10,13 @@ from numpy.testing import assert_allclose
 from invented import MARCH, period, readings, station_config, timed
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
-from sunledger.stages.time_correct import time_correct
-from sunledger.stages.uncertain_minutes import budget_of_minute, split_of_minutes
+from sunledger.stages.time_correct import grid_of, logger_on_grid, time_correct
+from sunledger.stages.uncertain_minutes import (
+    budget_of_minute,
+    contributions_on_grid,
+    position_uncertainties,
+    split_of_minutes,
+)
 
 FOUR = ("ghi", "dhi", "dni", "lwd")
 
@@ -46,6 +51,20 @@ def test_the_budget_makes_the_stated_uncertainty(
     assert [c.name for c in components] == list(sizes)
     total = 2.0 * np.sqrt(np.sum(np.square(list(sizes.values()))))
     assert ds[f"{quantity}_uncertainty"].values[700] == pytest.approx(total, rel=1e-9)
+
+
+def test_contributions_of_a_position_make_its_uncertainty() -> None:
+    """Their squares add up to that of the standard uncertainty; each says how long it lasts."""
+    config = station_config()
+    resolved = period(config)
+    ds = calibrate(timed(config, resolved, readings(config)), resolved)
+    time = grid_of(resolved, 60)
+    values = logger_on_grid(ds, resolved, resolved.loggers[0], time, 60)
+    zenith = np.full(time.size, 50.0)
+    stated = position_uncertainties(values, resolved, time, zenith, 60)["direct_1_uncertainty"]
+    sizes, common = contributions_on_grid("direct_1", values, resolved, time, zenith, 60)
+    assert_allclose(np.sqrt(sum(s**2 for s in sizes.values())), stated / 2.0, rtol=1e-6)
+    assert (common["clock"], common["calibration"]) == ("sample", "calibration")
 
 
 @pytest.mark.parametrize("quantity", FOUR)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sunledger.config.coefficients import Coefficients, coefficient_rows
 from sunledger.config.loading import LoadedWorkflow, StationConfig, checked_model, load_workflow
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.campaign import Campaign
 from sunledger.config.models.instruments import Calibration, Instrument, sensitivity_unit
@@ -83,9 +83,8 @@ def load_campaign(path: str | Path) -> LoadedCampaign:
     stations = {s.station.id: s for s in workflow.stations}
     config = stations.get(campaign.station)
     if config is None:
-        known = tuple(stations)
-        why = f"no such station; allowed: {', '.join(known)}{nearest(campaign.station, known)}"
-        raise ConfigError([_fault(parsed, "station", f"{why} (got {campaign.station})")])
+        why = f"no such station; {not_among(campaign.station, stations)}"
+        raise ConfigError([_fault(parsed, "station", why)])
     found = [
         _fault(parsed, field, why) for field, why in _misfits(campaign, config, workflow.processing)
     ]
@@ -140,9 +139,7 @@ def _misfits(
     positions = config.station.positions()
     unknown = {f: p for f, p in _named(campaign).items() if p not in positions}
     for field, position in unknown.items():
-        known = tuple(positions)
-        why = f"no such position; allowed: {', '.join(known)}{nearest(position, known)}"
-        yield field, f"{why} (got {position})"
+        yield field, f"no such position; {not_among(position, positions)}"
     if unknown:
         return
     yield from _wrong_quantities(campaign, positions)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from sunledger.config.clocks import clock_checks
 from sunledger.config.ledger_view import DAY, Finding, LedgerView, written_time
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.fieldlog import ClockCheck
 
 
@@ -31,8 +31,8 @@ def unknown_logger(view: LedgerView) -> Iterator[Finding]:
     known = tuple(view.config.station.loggers)
     for entry in view.of_kind(ClockCheck):
         if entry.logger not in known:
-            why = f"unknown logger; allowed: {', '.join(known)}{nearest(entry.logger, known)}"
-            yield view.at_entry(entry, "logger", f"{why} (got {entry.logger})")
+            why = f"unknown logger; {not_among(entry.logger, known)}"
+            yield view.at_entry(entry, "logger", why)
 
 
 def checks_contradict(view: LedgerView) -> Iterator[Finding]:

@@ -15,7 +15,7 @@ from sunledger.config.ledger_view import (
     written_period,
     written_time,
 )
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.fieldlog import Deployment, Removal
 from sunledger.config.models.instruments import RADIOMETER_KINDS
 from sunledger.config.record import standing_for
@@ -41,12 +41,8 @@ def unknown_serial_number(view: LedgerView) -> Iterator[Finding]:
     known = tuple(view.instruments)
     for entry in view.of_kind(Deployment):
         if entry.instrument not in view.instruments:
-            why = f"serial number {entry.instrument} is not in instruments.yaml"
-            yield view.at_entry(
-                entry,
-                "instrument",
-                f"{why}; allowed: {', '.join(known)}{nearest(entry.instrument, known)}",
-            )
+            why = f"no such serial number in instruments.yaml; {not_among(entry.instrument, known)}"
+            yield view.at_entry(entry, "instrument", why)
 
 
 def two_instruments_at_one_position(view: LedgerView) -> Iterator[Finding]:
@@ -217,12 +213,8 @@ def removal_of_unknown_deployment(view: LedgerView) -> Iterator[Finding]:
     known = tuple(e.id for e in view.config.fieldlog.entries if isinstance(e, Deployment))
     for entry in view.of_kind(Removal):
         if entry.deployment not in known:
-            yield view.at_entry(
-                entry,
-                "deployment",
-                f"no deployment has the id {entry.deployment}; allowed:"
-                f" {', '.join(known) or 'none yet'}{nearest(entry.deployment, known)}",
-            )
+            why = f"no deployment has this id; {not_among(entry.deployment, known, 'none yet')}"
+            yield view.at_entry(entry, "deployment", why)
 
 
 def removal_contradicts_deployment(view: LedgerView) -> Iterator[Finding]:

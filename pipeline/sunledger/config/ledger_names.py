@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sunledger.config.ledger_view import RADIOMETERS, Finding, LedgerView, written_time
-from sunledger.config.messages import nearest
+from sunledger.config.messages import nearest, not_among
 from sunledger.config.models.fieldlog import ClockCheck, Deployment, Entry
 from sunledger.vocabulary import QUANTITIES
 
@@ -31,8 +31,8 @@ def unknown_position(view: LedgerView) -> Iterator[Finding]:
     for entry in view.entries:
         for field, position in _positions_of(entry):
             if position not in known:
-                why = f"unknown position; allowed: {', '.join(known)}{nearest(position, known)}"
-                yield view.at_entry(entry, field, f"{why} (got {position})")
+                why = f"unknown position; {not_among(position, known)}"
+                yield view.at_entry(entry, field, why)
 
 
 def _other_places(view: LedgerView) -> Iterator[str]:
@@ -68,10 +68,9 @@ def channel_of_unknown_position(view: LedgerView) -> Iterator[Finding]:
             own = [("position", channel.position)] if channel.kind == "temperature" else []
             for field, position in (*own, *(("serves", p) for p in channel.serves)):
                 if position not in known:
-                    why = "no channel gives the signal of this position; allowed: "
-                    hint = f"{', '.join(known)}{nearest(str(position), known)} (got {position})"
+                    why = "no channel gives the signal of this position; "
                     loc = ("loggers", name, "channels", index, field)
-                    yield view.at_station(why + hint, *loc)
+                    yield view.at_station(why + not_among(str(position), known), *loc)
 
 
 def primary_of_unknown_position(view: LedgerView) -> Iterator[Finding]:
@@ -92,9 +91,8 @@ def primary_of_unknown_position(view: LedgerView) -> Iterator[Finding]:
         fitting = tuple(p for p, q in view.positions.items() if q == primary.quantity)
         if primary.position not in fitting:
             yield view.at_station(
-                f"is no position that measures {primary.quantity}; allowed:"
-                f" {', '.join(fitting) or 'none'}{nearest(primary.position, fitting)}"
-                f" (got {primary.position})",
+                f"is no position that measures {primary.quantity};"
+                f" {not_among(primary.position, fitting)}",
                 *("primary", index, "position"),
             )
 
@@ -145,9 +143,9 @@ def review_of_unknown_quantity(view: LedgerView) -> Iterator[Finding]:
         for quantity in decision.quantities:
             if quantity not in known:
                 path, line = view.config.place("review", "decisions", index, "quantities")
-                why = f"not measured here; allowed: {', '.join(known)}{nearest(quantity, known)}"
                 name = f"decisions[{index}] ({decision.id}).quantities"
-                yield Finding(path, line, name, f"{why} (got {quantity})")
+                why = f"not measured here; {not_among(quantity, known)}"
+                yield Finding(path, line, name, why)
 
 
 def accepted_of_unknown_target(view: LedgerView) -> Iterator[Finding]:
@@ -171,8 +169,8 @@ def accepted_of_unknown_target(view: LedgerView) -> Iterator[Finding]:
         entry = f"accepted_findings[{index}] ({accepted.id})"
         for target in (t for t in accepted.targets if t not in known):
             path, line = view.config.place("review", "accepted_findings", index, "targets")
-            why = f"not at this station; allowed: {', '.join(known)}{nearest(target, known)}"
-            yield Finding(path, line, f"{entry}.targets", f"{why} (got {target})")
+            why = f"not at this station; {not_among(target, known)}"
+            yield Finding(path, line, f"{entry}.targets", why)
         if accepted.finding in seen:
             path, line = view.config.place("review", "accepted_findings", index, "finding")
             why = f"accepted already by {seen[accepted.finding]}; allowed: once"

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sunledger.config.ledger_view import DAY, Finding, LedgerView, written_time
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.instruments import SIGNAL_PATH_KINDS
 from sunledger.config.models.station import Passage
@@ -53,9 +53,8 @@ def passage_of_unknown_place(view: LedgerView) -> Iterator[Finding]:
     for way in _ways(view):
         known = tuple(dict.fromkeys((*way.own, *sorted(deployed))))
         if way.passage.place not in known:
-            why = "no logger, multiplexer or shunt stands there; allowed: "
-            hint = f"{', '.join(known)}{nearest(way.passage.place, known)}"
-            yield view.at_station(f"{why}{hint} (got {way.passage.place})", *way.loc, "place")
+            why = "no logger, multiplexer or shunt stands there; "
+            yield view.at_station(why + not_among(way.passage.place, known), *way.loc, "place")
 
 
 def _on_a_way(view: LedgerView, serial: str) -> bool:

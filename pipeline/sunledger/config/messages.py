@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -103,6 +103,28 @@ def nearest(word: str, known: tuple[str, ...]) -> str:
     """
     close = get_close_matches(word, known, n=1)
     return f"; did you mean {close[0]!r}?" if close else ""
+
+
+def not_among(word: str, known: Iterable[str], none: str = "none") -> str:
+    """
+    Say what could have been written in place of an unknown word.
+
+    Parameters
+    ----------
+    word : str
+        As written.
+    known : iterable of str
+        What is allowed, in the order in which it is to be named.
+    none : str
+        What is said when nothing is.
+
+    Returns
+    -------
+    words : str
+        Such as ``allowed: global_1, direct_1; did you mean 'global_1'? (got globl_1)``.
+    """
+    words = tuple(known)
+    return f"allowed: {', '.join(words) or none}{nearest(word, words)} (got {word})"
 
 
 def _why(detail: Any, kind: Any) -> str:

@@ -6,6 +6,7 @@ time. The record's conditions and the clocks come with them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -20,15 +21,12 @@ from sunledger.stages.calibrate import calibrate
 from sunledger.stages.correction_steps import NOT_APPLIED
 from sunledger.stages.time_correct import SHORTEST_INTERVAL, grid_of, logger_on_grid
 from sunledger.stages.true_time import with_true_times
-from sunledger.stages.uncertain_minutes import (
-    COVERAGE_FACTOR,
-    contributions_on_grid,
-    position_uncertainties,
-)
+from sunledger.stages.uncertain_minutes import contributions_on_grid
 from sunledger.vocabulary import CONDITIONS, CORRECTIONS, mask_of
 
 Array = npt.NDArray[np.float64]
 Grid = dict[str, npt.NDArray[np.generic]]
+Parts = dict[str, tuple[str, Array, dict[str, str]]]
 
 _HARMLESS = (
     "clock_unverified",
@@ -122,11 +120,13 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
     -------
     minutes : xarray.Dataset
         Along ``time``: ``signal`` [uV], corrected as the certificate's tables say; ``reference``
-        and ``reference_standard_uncertainty`` in the unit of the quantity; ``zenith`` at the
+        in the unit of the quantity, ``part_reference`` and ``part_reference_of_a_minute`` (what of
+        its standard uncertainty lasts, and what is new each minute); ``zenith`` at the
         nominal middle [degree]; ``hindered`` (the record or a correction speaks against the
         minute); ``clocks_apart`` (largest difference of the clocks' residuals [s]);
         ``body_temperature`` [K] where known; and one ``part_<component>`` for each of ``OWN_PARTS``
-        that its budget has, in the unit of the quantity. Of the halo too. Attributes
+        that its budget has, in the unit of the quantity. Parts that are new each minute have the
+        attribute ``common``: ``sample``. Of the halo too. Attributes of the whole
         ``corrections``: those that the signal went through, of ``CORRECTIONS``; ``longitude`` of
         the station [degree].
     """
@@ -137,23 +137,50 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
     for logger in period.loggers:
         grid |= logger_on_grid(done, period, logger, time, interval)
     sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
-    grid |= position_uncertainties(grid, period, time, sun.zenith, interval)
-    reference, doubt = _reference(grid, campaign)
     mine = campaign.position
+
+    def budget_of(position: str) -> tuple[dict[str, Array], dict[str, str]]:
+        return contributions_on_grid(position, grid, period, time, sun.zenith, interval)
+
     out = {
         "signal": np.asarray(grid[mine], float) * sensitivity_of(period, mine),
-        "reference": reference,
-        "reference_standard_uncertainty": doubt,
+        "reference": _reference(grid, campaign),
         "zenith": sun.zenith,
         "hindered": _hindered(grid, period, campaign),
         "clocks_apart": _clocks_apart(grid, period, campaign),
     }
     if f"{mine}_body_temperature" in grid:
         out["body_temperature"] = grid[f"{mine}_body_temperature"]
-    parts = contributions_on_grid(mine, grid, period, time, sun.zenith, interval)
-    out |= {f"part_{name}": parts[name] for name in OWN_PARTS if name in parts}
     about = {"corrections": tuple(_corrections(grid, mine)), "longitude": period.longitude}
-    return xr.Dataset({n: ("time", v) for n, v in out.items()}, {"time": time}, about)
+    found = {n: ("time", v) for n, v in out.items()}
+    parts = _parts_of_reference(grid, campaign, budget_of) | _own_parts(*budget_of(mine))
+    return xr.Dataset(found | parts, {"time": time}, about)
+
+
+def _own_parts(sizes: dict[str, Array], common: dict[str, str]) -> Parts:
+    return {
+        f"part_{name}": ("time", sizes[name], {"common": common[name]})
+        for name in OWN_PARTS
+        if name in sizes
+    }
+
+
+def _parts_of_reference(
+    grid: Grid,
+    campaign: Campaign,
+    budget_of: Callable[[str], tuple[dict[str, Array], dict[str, str]]],
+) -> Parts:
+    """What lasts of the reference's standard uncertainty, and what is new each minute."""
+    out: Parts = {}
+    weights = _weights(grid, campaign)
+    for word, kind in (("reference", "lasting"), ("reference_of_a_minute", "sample")):
+        squares = np.zeros(grid[campaign.position].shape)
+        for position, weight in weights.items():
+            sizes, common = budget_of(position)
+            mine = (s for n, s in sizes.items() if (common[n] == "sample") == (kind == "sample"))
+            squares = squares + weight**2 * sum(s**2 for s in mine)
+        out[f"part_{word}"] = ("time", np.sqrt(squares), {"common": kind})
+    return out
 
 
 def _corrections(grid: Grid, position: str) -> dict[str, Array]:
@@ -163,20 +190,18 @@ def _corrections(grid: Grid, position: str) -> dict[str, Array]:
     return {n: amount for n, amount in added.items() if (np.nan_to_num(amount) != 0).any()}
 
 
-def _reference(grid: Grid, campaign: Campaign) -> tuple[Array, Array]:
-    """Irradiance of the reference with its standard uncertainty."""
-    spread = {
-        p: np.asarray(grid[f"{p}_uncertainty"], float) / COVERAGE_FACTOR
-        for p in campaign.reference_positions()
-    }
+def _weights(grid: Grid, campaign: Campaign) -> dict[str, Array | float]:
+    """Positions of the reference, and what of each enters its irradiance."""
     if campaign.components is None:
-        name = campaign.reference_positions()[0]
-        return np.asarray(grid[name], float), spread[name]
-    direct, diffuse = campaign.components.direct, campaign.components.diffuse
+        return {campaign.reference_positions()[0]: 1.0}
     # where the sun stood for the instrument's own logger
     cosine = np.maximum(np.asarray(grid[f"{campaign.position}_cosine_zenith"], float), 0.0)
-    total = np.asarray(grid[direct], float) * cosine + np.asarray(grid[diffuse], float)
-    return total, np.hypot(spread[direct] * cosine, spread[diffuse])
+    return {campaign.components.direct: cosine, campaign.components.diffuse: 1.0}
+
+
+def _reference(grid: Grid, campaign: Campaign) -> Array:
+    weights = _weights(grid, campaign).items()
+    return np.asarray(sum(np.asarray(grid[p], float) * weight for p, weight in weights))
 
 
 def _hindered(grid: Grid, period: Period, campaign: Campaign) -> npt.NDArray[np.bool_]:

@@ -263,9 +263,9 @@ def result_of(ds: xr.Dataset, campaign: Campaign, apart: float) -> Result:
     Returns
     -------
     result : Result
-        Errors of reference and instrument are taken to be the same at all minutes, which is the
-        careful side: their mean relative standard uncertainties stand in the budget, beside the
-        scatter of the days.
+        Errors of reference and instrument that last are taken to be the same at all minutes,
+        which is the careful side: their mean relative standard uncertainties stand in the budget,
+        beside those that are new each minute and the scatter of the days.
 
     Raises
     ------
@@ -304,11 +304,12 @@ def result_of(ds: xr.Dataset, campaign: Campaign, apart: float) -> Result:
 
 
 def _from_budgets(used: xr.Dataset, responsivity: float) -> Iterator[Part]:
-    """Reference and own components, relative to the light in the sums."""
-    light = float(used["reference"].sum())
-    spread = float(used["reference_standard_uncertainty"].sum()) / light
-    yield Part("reference", spread, np.inf, "budget of the reference in these minutes")
+    """Components of reference and instrument, relative to the light in the sums."""
     mine = float(used["signal"].sum()) / responsivity
     for name in (str(n) for n in used.data_vars if str(n).startswith("part_")):
-        share = float(used[name].sum()) / mine
-        yield Part(name.removeprefix("part_"), share, np.inf, "budget of the instrument")
+        sizes, word = used[name].values, name.removeprefix("part_")
+        # what is new each minute averages out; the rest is taken to be the same at all of them
+        each = used[name].attrs.get("common") == "sample"
+        size = float(np.sqrt(np.sum(sizes**2))) if each else float(np.sum(sizes))
+        whose = "reference" if word.startswith("reference") else "instrument"
+        yield Part(word, size / mine, np.inf, f"budget of the {whose} in these minutes")

@@ -191,9 +191,9 @@ def position_uncertainties(
 
 def contributions_on_grid(
     position: str, values: Values, period: Period, time: Times, zenith: Array, interval: int
-) -> dict[str, Array]:
+) -> tuple[dict[str, Array], dict[str, str]]:
     """
-    What every component of a position's budget contributes.
+    What every component of a position's budget contributes, and how long its error lasts.
 
     Parameters
     ----------
@@ -206,14 +206,18 @@ def contributions_on_grid(
     -------
     contributions : dict of numpy.ndarray, shape (time,)
         Component → standard uncertainty, NaN where the position has no coefficients. [W m-2]
+    common : dict of str
+        Component → name in ``PERIODS``.
     """
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
     out: dict[str, Array] = {}
+    common: dict[str, str] = {}
     one = _one(values, position, logger_of(period, position).name)
     for piece in pieces(position, one, around, period):
+        common |= {c.name: c.common for c in piece.components}
         for name, part in contributions(piece.components, piece.situation).items():
             out.setdefault(name, np.full(time.shape, np.nan))[piece.where] = part
-    return out
+    return out, common
 
 
 def _numbers(ds: xr.Dataset) -> dict[str, npt.NDArray[Any]]:
