@@ -31,7 +31,7 @@ from sunledger.archive.verify import verify  # noqa: E402
 from sunledger.run.job import Choice, run  # noqa: E402
 
 DAYS = ("2031-06-29", "2031-07-01")
-MINUTES = 120
+MINUTES = 60
 AGAIN = 0.3
 """Share of the kills after which the next run is killed too."""
 
@@ -151,6 +151,8 @@ def main() -> None:
                 if content(archive) != wanted or verify(archive) != ():
                     raise SystemExit(f"an archive differs: {which}, after {kills.total()} kills")
                 shutil.rmtree(trial.parent)
+                if archives % 10 == 0:
+                    print(f"{kills.total()} kills, {archives} archives so far", flush=True)
     for where, number in sorted(kills.items()):
         print(f"{number} kills: {where}")
     print(f"{kills.total()} kills, {archives} archives, all byte for byte as without a kill")

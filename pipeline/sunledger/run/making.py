@@ -30,6 +30,7 @@ from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.clocks import clock_words
 from sunledger.run.context import SOFTWARE, RunContext
+from sunledger.run.days import forget_days, open_minutes, open_readings
 from sunledger.run.findings import line_accounting
 from sunledger.run.grids import on_grid
 from sunledger.run.keys import traced_settings
@@ -63,8 +64,10 @@ def _manifest(unit: Unit, accounting: dict[str, Any], flags: dict[str, Any]) -> 
 
 def _made(context: RunContext, unit: Unit, status: Status, parts: dict[str, str]) -> Made:
     product = f"{unit.product}_{unit.logger}" if unit.logger else unit.product
-    # a first issue has no cause but that it was asked for
-    cause = "" if unit.reasons == (NO_FILE_YET,) else "; ".join(unit.reasons)
+    # a first issue has no cause but that it was asked for; an open month is no issue, and its file
+    # must not tell which days were made before it
+    silent = status == "open" or unit.reasons == (NO_FILE_YET,)
+    cause = "" if silent else "; ".join(unit.reasons)
     return Made(product, unit.period, "", context.issued, SOFTWARE, cause, status, parts)
 
 
@@ -84,9 +87,12 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
     outcome : Outcome
         With the accounting of lines.
     """
+    if unit.settings["status"] == "open":
+        return publish_voltage(context, unit, open_readings(context, unit))
     station = context.station(unit.station).station
     files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
     readings = ingest(files, station, unit.logger, *month_bounds(unit.period))
+    forget_days(context, unit)
     return publish_voltage(context, unit, readings)
 
 
@@ -148,7 +154,11 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     """
     config = _of_unit(context, unit)
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
-    ds, period = minutes_of(context, config, start, end, unit.after)
+    if unit.days:
+        ds, period = open_minutes(context, config, unit)
+    else:
+        ds, period = minutes_of(context, config, start, end, unit.after)
+        forget_days(context, unit)
     quantities = flagged_quantities(ds, period)
     read = [np.isfinite(ds[f"clock_residual_{logger.name}"].values) for logger in period.loggers]
     if not np.any(read):

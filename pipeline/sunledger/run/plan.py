@@ -21,6 +21,7 @@ from sunledger.run.clocks import (
     window,
 )
 from sunledger.run.context import RunContext
+from sunledger.run.days import with_days
 from sunledger.run.described import metadata_digest
 from sunledger.run.file_index import FileIndex, IndexedFile
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
@@ -216,7 +217,9 @@ def station_plan(
     remarks = [f"{station} {m}: no day of it is complete at the run's date" for m in early]
     remarks += _left_over(context, config, made, None if months is None else wanted)
     empty = tuple(f"{station} {m}" for m in missing if m not in early)
-    return Plan(tuple(_judged(context, unit, manifest) for unit in units), empty, tuple(remarks))
+    judged = (_judged(context, unit, manifest) for unit in units)
+    ready = tuple(with_days(context, config, unit, indexes) for unit in judged)
+    return Plan(ready, empty, tuple(remarks))
 
 
 def _series_units(

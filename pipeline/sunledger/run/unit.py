@@ -85,6 +85,8 @@ class Unit:
         What of each raw file belongs to a voltage unit, by path.
     around : tuple of str
         Months of minutes that an aggregate reads beside its own.
+    days : tuple of str
+        Digests of what each day of an open month of minutes reads.
     """
 
     kind: Kind
@@ -101,6 +103,7 @@ class Unit:
     after: tuple[str, ...] = ()
     shares: tuple[FileShare, ...] = field(default=(), repr=False)
     around: tuple[str, ...] = ()
+    days: tuple[str, ...] = field(default=(), repr=False)
 
     @property
     def name(self) -> str:
