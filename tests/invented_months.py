@@ -95,6 +95,12 @@ def month_of(month: Month) -> Components:
     return Components(told, MINUTE, whole, diffuse, direct, every, *place)
 
 
+def by_day(rng: np.random.Generator, first: float, size: float) -> Course:
+    """Another size each day, as dew, dirt and a shade a little off make it; no day is cut."""
+    sizes = rng.normal(0.0, size, 40)
+    return lambda time: sizes[np.floor((time - first) / DAY).astype(int) + 4]
+
+
 def plus(*courses: Course) -> Course:
     """Sum of several courses."""
     return lambda time: np.sum([c(time) for c in courses], axis=0)
