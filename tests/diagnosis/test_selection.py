@@ -11,6 +11,7 @@ import pytest
 from invented_months import Month, month_of
 from sunledger.diagnosis.selection import (
     LARGEST_ZENITH,
+    Components,
     clear_minutes,
     closure_columns,
     solar_day,
@@ -57,20 +58,40 @@ def test_a_passing_cloud_takes_its_neighbours_out(name: str, factor: float) -> N
     assert clear_minutes(replace(parts, **{name: values})).middle.size == before.middle.size
 
 
-def test_a_weak_beam_is_left_out() -> None:
-    """At 30 % of a clear sky's it counts, at 25 % not; nor below 150 W m-2."""
-    parts = month_of(CLEAR)
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
-    outside = extraterrestrial_normal(sun.distance)
-    whole = clear_sky_direct(sun.zenith, outside, parts.altitude)
-    high = sun.zenith < 60
-    for share, kept in ((0.32, 1.0), (0.28, 0.0)):
-        weak = replace(parts, dni=share * whole)
-        assert steady_beam(weak, sun.zenith, outside)[high].mean() == kept
-    faint = whole * 0.4
-    taken = steady_beam(replace(parts, dni=faint), sun.zenith, outside)
-    assert faint[taken].min() > 150.0
-    assert (taken[(faint > 155) & (sun.zenith < 78)]).all()
+STILL = {"dni": 800.0, "dhi": 100.0, "ghi": 700.0}
+
+
+def still(zenith: float = 40.0, outside: float = 1361.0, **changed: np.ndarray) -> np.ndarray:
+    """Which minutes of a sky without any change are taken, but for what is changed."""
+    values = {name: np.full(21, value) for name, value in STILL.items()} | changed
+    middle = 1.9e9 + 60.0 * np.arange(21)
+    parts = Components(middle, 60, **values, usable=np.ones(21, bool), latitude=46.8,
+                       longitude=6.9, altitude=490.0)  # fmt: skip
+    return steady_beam(parts, np.full(21, zenith), np.full(21, outside))
+
+
+@pytest.mark.parametrize(("name", "limit"), [("dni", 0.06), ("dhi", 0.15)])
+def test_limits_of_steadiness(name: str, limit: float) -> None:
+    """At 99.5 % of the limit all are taken, at 100.5 % the two minutes on either side are not.
+
+    The minute itself is brighter, so that its own range is a smaller share of it.
+    """
+    for share, out in ((0.995, 0), (1.005, 4)):
+        values = np.full(21, STILL[name])
+        values[10] *= 1.0 + share * limit
+        assert np.flatnonzero(~still(**{name: values})).tolist() == [8, 9, 11, 12][:out]
+
+
+def test_limits_of_beam_and_sun() -> None:
+    """30 % of a clear sky's, 150 W m-2, 80 degrees, each to half a percent."""
+    clear = float(clear_sky_direct(40.0, 1361.0, 490.0))
+    for share in (0.995, 1.005):
+        taken = still(dni=np.full(21, 0.3 * clear * share))
+        assert taken.all() == taken.any() == (share > 1)
+        assert 0.3 * float(clear_sky_direct(79.0, 1200.0, 490.0)) < 0.99 * 150.0
+        assert still(79.0, 1200.0, dni=np.full(21, 150.0 * share)).all() == (share > 1)
+    assert still(79.7).all()
+    assert not still(80.3).any()
 
 
 def test_the_stricter_choice_is_part_of_the_wider() -> None:

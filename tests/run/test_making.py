@@ -13,6 +13,8 @@ import xarray as xr
 import real_month
 import small_project
 from small_project import edit
+from sunledger.archive.manifest import read_manifest
+from sunledger.archive.products import read_minutes
 from sunledger.errors import SunledgerError
 from sunledger.run import making
 from sunledger.run.job import Choice, prepare, run
@@ -239,3 +241,26 @@ def test_a_vanished_manifest_is_a_failure(project: Path) -> None:
     outcome = stored_outcome(job.context, unit)
     assert outcome.done == "failed"
     assert "manifest vanished" in outcome.error
+
+
+def test_a_later_clock_check_retimes_and_reversions(project: Path) -> None:
+    """Held and unverified until then; spread over the time since the last check; or held again."""
+    june = archived(project, "minute", "2031-06")
+    before = read_minutes(june).sel(time=slice("2031-06-29T06:00", "2031-06-30T22:00"))
+    unverified = CONDITIONS["clock_unverified"].mask
+    assert (before["ghi_conditions"].values & unverified != 0).all()
+    assert (before["clock_residual_main"].values == 0).all()
+    # 1 s a day since 10 February: 139 to 141 s by then, two minutes and 19 to 21 s
+    small_project.note(project, small_project.clock("ck-late", "main", "2031-07-02", 142.0))
+    for policy, moved, residual in (("interpolate", 2, -20.0), ("hold", 0, 0.0)):
+        edit(project, "processing", lambda p, w=policy: p.update(time_correct={"policy": w}))
+        run(project, Choice(), quiet)
+        after = read_minutes(june).sel(time=before["time"])
+        assert (after["ghi_conditions"].values & unverified == 0).all()
+        np.testing.assert_allclose(after["clock_residual_main"].values, residual, atol=1.2)
+        was, now = before["ghi"].values, after["ghi"].values
+        np.testing.assert_array_equal(now[: now.size - moved], was[moved:])
+    manifest = read_manifest(june)
+    assert (manifest.version, manifest.status) == (3, "provisional")
+    kept = sorted(path.name for path in (june.parent / "superseded").glob("*2031-06*.nc"))
+    assert kept == ["tst_minute_2031-06_v1.nc", "tst_minute_2031-06_v2.nc"]
