@@ -31,3 +31,9 @@ def test_findings_of_all_checks_are_put_in_order(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(checks, "CHECKS", given)
     found, _ = checks.diagnosed(month(Month(days=1)))
     assert [f.effect for f in found] == [-3.0, 1.0]
+
+
+def test_some_checks_can_be_run_alone() -> None:
+    """Only they leave a verdict."""
+    _, verdicts = checks.diagnosed(month(Month(days=3, cloudiness=-1.0)), ("evidence", "frost"))
+    assert list(verdicts) == ["evidence", "frost"]

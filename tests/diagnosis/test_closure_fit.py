@@ -23,6 +23,8 @@ from sunledger.diagnosis.closure_fit import (
     fitted,
     misfit,
     moments_of,
+    moments_of_responses,
+    solution,
 )
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import clear_minutes
@@ -174,3 +176,17 @@ def test_gross_errors_of_some_minutes_change_nothing() -> None:
     a, b = (fitted(m, constant_design(m)).value for m in (clean, dirty))
     np.testing.assert_allclose(np.degrees(a[1:]), np.degrees(b[1:]), atol=0.1)
     assert invented_months.never(np.ones(1)).tolist() == [0.0]
+
+
+def test_another_response_is_weighted_as_closure_is() -> None:
+    """Its fit is linear: closure and twice a column give the sum of both solutions."""
+    clear = clear_minutes(month_of(Month(days=10, seed=2)))
+    north = clear.columns[:, NORTH]
+    own, column, both = moments_of_responses(
+        clear, [clear.residual, north, clear.residual + 2.0 * north]
+    )
+    design = constant_design(own)
+    found = fitted(own, design).value
+    assert solution(own, design) == pytest.approx(found)
+    assert solution(column, design) == pytest.approx([0.0, 0.0, 1.0], abs=1e-9)
+    assert solution(both, design) == pytest.approx(found + np.array([0.0, 0.0, 2.0]), abs=1e-9)

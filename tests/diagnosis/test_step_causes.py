@@ -80,15 +80,15 @@ def test_two_causes_at_once_are_no_single_one() -> None:
 
 
 def test_nothing_is_no_change() -> None:
-    """Nor is what chance makes: 18.47 is the 0.999 point of chi-squared with four degrees.
+    """Nor is what chance makes: 14.86 is the 0.995 point of chi-squared with four degrees.
 
     Tables of the chi-squared distribution, as in any handbook.
     """
     assert not is_change(PLAIN)
     spread = np.sqrt(np.diag(PLAIN.variance))
     one = np.array([1.0, 0.0, 0.0, 0.0]) * spread
-    assert not is_change(replace(PLAIN, value=one * np.sqrt(18.4)))
-    assert is_change(replace(PLAIN, value=one * np.sqrt(18.5)))
+    assert not is_change(replace(PLAIN, value=one * np.sqrt(14.8)))
+    assert is_change(replace(PLAIN, value=one * np.sqrt(14.9)))
 
 
 def test_a_size_more_has_its_price() -> None:

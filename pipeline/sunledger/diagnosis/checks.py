@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from sunledger.diagnosis.chart_check import responsivity
 from sunledger.diagnosis.findings import Finding, ordered
@@ -21,7 +21,9 @@ VERSION = 6
 """Raise it when a check says something else of the same minutes."""
 
 
-def diagnosed(month: DiagnosedMonth) -> tuple[tuple[Finding, ...], dict[str, Verdict]]:
+def diagnosed(
+    month: DiagnosedMonth, names: Iterable[str] | None = None
+) -> tuple[tuple[Finding, ...], dict[str, Verdict]]:
     """
     Run every check on a month.
 
@@ -29,6 +31,8 @@ def diagnosed(month: DiagnosedMonth) -> tuple[tuple[Finding, ...], dict[str, Ver
     ----------
     month : DiagnosedMonth
         What the checks read.
+    names : iterable of str or None
+        Of the checks to run; all by default.
 
     Returns
     -------
@@ -39,10 +43,10 @@ def diagnosed(month: DiagnosedMonth) -> tuple[tuple[Finding, ...], dict[str, Ver
     """
     found: list[Finding] = []
     verdicts: dict[str, Verdict] = {}
-    for name, check in CHECKS.items():
-        more, verdicts[name] = check(month)
+    for name in CHECKS if names is None else names:
+        more, verdicts[name] = CHECKS[name](month)
         found += more
-    return ordered(settled(by_record(month, f) for f in found)), verdicts
+    return ordered(by_record(month, f) for f in settled(found)), verdicts
 
 
 def evidence(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:

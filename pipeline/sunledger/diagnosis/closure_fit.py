@@ -281,6 +281,25 @@ def misfit(moments: Moments, design: Array) -> float:
     return -float(equations.solved()[1] @ equations.vector.sum(axis=0))
 
 
+def solution(moments: Moments, design: Array) -> Array:
+    """
+    Coefficients of a design alone, without telling how sure they are.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the month.
+    design : numpy.ndarray, shape (piece, 3, coefficient)
+        See :func:`changing_design`.
+
+    Returns
+    -------
+    value : numpy.ndarray, shape (coefficient,)
+        As :func:`fitted` has them.
+    """
+    return _equations(moments, design).solved()[1]
+
+
 def fitted(moments: Moments, design: Array) -> Estimate:
     r"""
     Fit a design and tell how sure it is, from the scatter of whole days.

@@ -35,6 +35,9 @@ ALARM = 0.997
 CONFIDENCE = 0.95
 CLEARLY_WORSE = 5.0
 """How much worse, in squared standard deviations, another cause must fit to be ruled out."""
+A_SIZE_COSTS = 2.0
+"""What a cause must explain more for a size that is fitted, in squared standard deviations:
+Akaike's criterion."""
 
 
 @dataclass(frozen=True)
@@ -287,15 +290,22 @@ def judge(pair: Pair, causes: Sequence[Cause] = SINGLE, least: float = 0.0) -> V
     count = value.size
     none = float(value @ precision @ value)
     limit = count * float(special.fdtri(count, max(pair.freedom, count), ALARM))
-    fits = sorted((_fit(cause, pair, known, precision) for cause in causes), key=lambda f: f[0])
+    fits = sorted((_fit(cause, pair, known, precision) for cause in causes), key=_price)
     misfit, best, size, half = fits[0]
     changed = none > limit and float(np.max(np.abs(value))) > least
     if not changed:
         return Verdict(False, "", (), size, half, misfit)
-    near = misfit + CLEARLY_WORSE
-    candidates = tuple(f[1].name for f in fits if f[0] < min(near, _agreement(f[1], count, pair)))
+    near = _price(fits[0]) + CLEARLY_WORSE
+    candidates = tuple(
+        f[1].name for f in fits if _price(f) < near and f[0] < _agreement(f[1], count, pair)
+    )
     alone = len(candidates) == 1 and pair.dull_known
     return Verdict(True, best.name if alone else "", candidates, size, half, misfit)
+
+
+def _price(fit: tuple[float, Cause, float, float]) -> float:
+    """A free size can meet anything: it has to explain more than one that is foretold."""
+    return fit[0] + A_SIZE_COSTS * fit[1].free
 
 
 def _agreement(cause: Cause, count: int, pair: Pair) -> float:

@@ -14,21 +14,19 @@ import numpy.typing as npt
 from scipy import special
 
 from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
-from sunledger.diagnosis.separation import CLEARLY_WORSE
+from sunledger.diagnosis.separation import A_SIZE_COSTS, CLEARLY_WORSE
 from sunledger.diagnosis.step_evidence import DULL, StepEvidence
 
 Array = npt.NDArray[np.float64]
 
 LEAN, CLOCK = "lean", "clock"
 SENSITIVITIES = ("ghi", "dhi", "dni")
-CHANCE = 0.001
-"""Chance of so strong an evidence at a given instant where nothing changed; a month has some
-twenty instants to look at. Own value, chosen before it was scored."""
+CHANCE = 0.005
+"""Chance of so strong an evidence at a given instant where nothing changed, if all variances were
+known. A month has some twenty instants to look at; the floors make good for them: in 96 clean
+generated months of other seeds than those scored the strongest had 9.2 of the 14.9 asked for."""
 AGREES = 0.997
 """Confidence at which a cause is given up since it does not fit."""
-A_SIZE_COSTS = 2.0
-"""What a cause must explain more for each further size it has, in squared standard deviations:
-Akaike's criterion."""
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ from sunledger.diagnosis.closure_fit import (
     changing_design,
     fitted,
     moments_of_responses,
+    solution,
 )
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
 from sunledger.diagnosis.ratios import DayValues
@@ -43,7 +44,7 @@ OFFSET, OFFSET_STEP, DIRECTIONAL = 3.0, 1.0, 0.01
 its change within the month [W m-2], and the directional response of the global at a zenith angle of
 80 degrees [1]. Where the sun's path parts leans badly, these pass for leans. About what a class A
 pyranometer may have (ISO 9060); the change is an own value."""
-FAR = 0.999
+FAR = 0.975
 """Quantile at which few days are made good for: variances grow until the normal law has there
 what Student's has."""
 
@@ -188,7 +189,7 @@ def evidence_at(data: StepData, piece: int) -> StepEvidence:
 def _looks(moments: Moments, design: Array, course: Array) -> Array:
     """What a response looks like in the changes of the coefficients where it has some course."""
     partly = replace(moments, vector=moments.vector * course[:, None])
-    return fitted(partly, design).value[3:6]
+    return solution(partly, design)[3:6]
 
 
 def _imperfections(data: StepData, design: Array, course: Array) -> Array:
