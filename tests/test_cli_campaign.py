@@ -9,7 +9,12 @@ import yaml
 from typer.testing import CliRunner, Result
 
 from campaign_project import changed, project
+from make_sample import SEED
+from northmere.draws import draw
+from northmere.scenario import SCENARIOS
 from sunledger.cli import app
+
+ROOT = Path(__file__).resolve().parent.parent
 
 
 @pytest.fixture(scope="module")
@@ -31,6 +36,17 @@ def test_output_is_one_yaml_file(file: Path) -> None:
     assert found["certificate"] == "DRAFT NMR-G-1041 2031-04-03"
     assert 8.4 < found["sensitivity"]["as_left"] < 8.7
     assert "# combined 0." in done.output
+
+
+def test_the_worked_example_holds_the_truth_of_the_sample() -> None:
+    """The campaign in configs/ on the sample data, whose generator knows the true sensitivity."""
+    done = call(ROOT / "configs/stations/ossel_ridge/campaigns/2031-04_global.yaml")
+    assert done.exit_code == 0, done.output
+    (found,) = yaml.safe_load(done.output)
+    drawn = draw(SCENARIOS["osr"], SEED).of("NMR-G-1041", "sensitivity_error")
+    true = SCENARIOS["osr"].instrument("NMR-G-1041").certificates[0].sensitivity * (1 + drawn)
+    miss = 100 * abs(found["sensitivity"]["as_left"] / true - 1)
+    assert miss < found["expanded_uncertainty"] < 2.0
 
 
 def test_too_little_exits_with_1(file: Path) -> None:

@@ -258,6 +258,27 @@ def test_explain_states_each_quantity_in_its_unit(rich: Path) -> None:
     assert "W m-2" not in text.replace("uV W-1 m2", "")
 
 
+def test_which_certificate_made_each_value_is_in_the_tables(rich: Path) -> None:
+    """By time and position alone, as a stranger would: it is the one of the manifest."""
+    path = rich / "minute" / "tst_minute_2031-06.nc"
+    with (
+        xr.open_dataset(path, group="metadata/deployment", decode_times=False) as stood,
+        xr.open_dataset(path, group="metadata/calibration", decode_times=False) as papers,
+    ):
+        stood.load(), papers.load()
+    when = minute_of("2031-06-29", "11:00")
+    for position in (*EXTRA, "global_1", "global_2", "diffuse_1", "direct_1"):
+        end = np.nan_to_num(stood["deployment_end"].values, nan=np.inf)
+        here = (stood["position"].values == position) & (end > when)
+        (serial,) = stood["serial_number"].values[here & (stood["deployment_start"].values <= when)]
+        mine = papers["certified_serial_number"].values == serial
+        mine &= papers["calibration_time"].values <= when
+        newest = np.argmax(np.where(mine, papers["calibration_time"].values, -np.inf))
+        (row,) = rows_of(rich, "2031-06", position)
+        assert papers["certificate"].values[newest] == row["certificate"]
+        assert papers["sensitivity"].values[newest] == row["sensitivity_points"][0][1]
+
+
 # --- what signals pass ---------------------------------------------------------------------------
 
 

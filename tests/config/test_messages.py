@@ -79,7 +79,13 @@ FAULTS = {
     ),
     "fieldlog_word_for_list": ":7: entries[0] (osr-1).positions: must be a list (got 'global_1')",
     "instruments_certificate_date_twice": (
-        ":2: instruments[0] (GL-01): calibrations must stand in rising order of date, one a date"
+        ":15: instruments[0] (GL-01).calibrations[1] (C-GL-01-30).date: must be later than"
+        " 2030-11-02, the date of C-x before it; calibrations stand in rising order of date, one a"
+        " date (got 2030-11-02)"
+    ),
+    "instruments_certificates_out_of_order": (
+        ":15: instruments[0] (GL-01).calibrations[1] (C-GL-01-30).date: must be later than"
+        " 2031-11-02, the date of C-x before it"
     ),
     "instruments_kind_unknown": (
         ":63: instruments[5] (LG-01).kind: must be one of thermopile_pyranometer,"
@@ -95,6 +101,13 @@ FAULTS = {
     "instruments_sensitivity_zero": (
         ":8: instruments[0] (GL-01).calibrations[0] (C-GL-01-30).sensitivity.as_left:"
         " must be greater than 0.0 (got 0)"
+    ),
+    "instruments_sensitivity_negative": (
+        ":8: instruments[0] (GL-01).calibrations[0] (C-GL-01-30).sensitivity.as_left:"
+        " must be greater than 0.0 (got -8.4)"
+    ),
+    "instruments_sensitivity_nan": (
+        ":8: instruments[0] (GL-01).calibrations[0] (C-GL-01-30).sensitivity.as_left:"
     ),
     "instruments_serial_number_twice": (
         ":14: instruments[1] (GL-01).serial_number: serial numbers given twice: GL-01"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -250,9 +251,13 @@ class Instrument(Model):
 
     @model_validator(mode="after")
     def _certificates_in_order(self) -> Self:
-        dates = [c.date for c in self.calibrations]
-        if dates != sorted(set(dates)):
-            raise ValueError("calibrations must stand in rising order of date, one a date")
+        for i, (first, second) in enumerate(pairwise(self.calibrations), start=1):
+            if second.date <= first.date:
+                raise EntryError(
+                    f"must be later than {first.date}, the date of {first.certificate} before it;"
+                    f" calibrations stand in rising order of date, one a date (got {second.date})",
+                    *("calibrations", i, "date"),
+                )
         return self
 
     @model_validator(mode="after")
