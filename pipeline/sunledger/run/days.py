@@ -224,9 +224,10 @@ def _plain(found: FileReadings) -> tuple[Arrays, Any]:
 
 
 def _restored(arrays: Arrays, told: Any) -> FileReadings:
+    fields: dict[str, Any] = {name: told[name] for name in _PLAIN}
+    fields |= {name: arrays[name] for name in _COLUMNS}
     return FileReadings(
-        **{name: told[name] for name in _PLAIN},
-        **{name: arrays[name] for name in _COLUMNS},
+        **fields,
         values={n.removeprefix("value "): a for n, a in arrays.items() if n not in _COLUMNS},
         rejected=[(label, Rejection(**rejection)) for label, rejection in told["rejected"]],
         label_counts=dict(told["label_counts"]),

@@ -38,11 +38,12 @@ def save_piece(path: Path, arrays: Mapping[str, NDArray[Any]], told: Any) -> Non
     """
     about = json.dumps({"names": list(arrays), "told": told}).encode("ascii")
     # numbered, so that no name of a variable can be taken for another entry
-    numbered: dict[str, Any] = {f"{i}": array for i, array in enumerate(arrays.values())}
+    entries: dict[str, Any] = {f"{i}": array for i, array in enumerate(arrays.values())}
+    entries[_ABOUT] = np.frombuffer(about, np.uint8)
 
     def write(partial: Path) -> None:
         with partial.open("wb") as file:
-            np.savez(file, **numbered, **{_ABOUT: np.frombuffer(about, np.uint8)})
+            np.savez(file, **entries)
 
     replace_file(path, write)
 
