@@ -99,5 +99,24 @@ def test_the_watchdog_tells_all_that_a_term_may_be() -> None:
     assert [row[:2] for row in rows] == [
         ("East-west term", "+0.50° ± 0.10°"),
         ("The same as a clock error", "-120.00 s ± 24.00 s"),
-        ("Changes within the month", "no change"),
+        ("Changes since the last check", "no change"),
     ]
+
+
+def test_the_watchdog_tells_since_when_a_change_counts() -> None:
+    """As clock error and as lean, with the check; a record without one says so."""
+    told = {
+        "east_step_s": [-120.0, 40.0],
+        "east_step_degree": [0.34, 0.11],
+        "east_drift_s_per_day": [-6.2, 3.1],
+        "data_from": "2031-03-02 06:10",
+        "since": {"kind": "clock check", "id": "osr-021", "time": 1},
+        "verdict": "changed",
+    }
+    for since, words in ((told["since"], "since clock check osr-021"), ({}, "no check before")):
+        found = FindingsFile({"verdicts": {"changes": told | {"since": since}}})
+        step, drift, verdict = facts_tables.watchdog_rows(replace(EMPTY, findings=found))
+        assert step[1] == "-120 s ± 40 s, +0.34° ± 0.11°"
+        assert step[2].startswith(words)
+        assert drift[1:] == ("-6.2 s ± 3.1 s a day", "data from 2031-03-02 06:10")
+        assert verdict[1] == "changed"

@@ -249,16 +249,14 @@ class _Equations:
 
 def _equations(moments: Moments, design: Array) -> _Equations:
     """Normal equations with the covariance of a day; the days' own terms are eliminated."""
-    matrix, vector = moments.matrix / NOISE, moments.vector / NOISE
-    turned = np.einsum("ncd,ndp->ncp", matrix, design)
+    matrix, vector = moments.matrix / NOISE, moments.vector[:, :, None] / NOISE
+    across = design.transpose(0, 2, 1)
+    turned = matrix @ design
     of_day, told, missed = (_by_day(moments, values) for values in (matrix, turned, vector))
-    own = np.linalg.inv(np.diag(OF_DAYS**-2.0) + of_day)
-    square = _by_day(moments, np.einsum("ncp,ncq->npq", design, turned))
-    right = _by_day(moments, np.einsum("ncp,nc->np", design, vector))
-    return _Equations(
-        square - np.einsum("dcp,dce,deq->dpq", told, own, told),
-        right - np.einsum("dcp,dce,de->dp", told, own, missed),
-    )
+    own = told.transpose(0, 2, 1) @ np.linalg.inv(np.diag(OF_DAYS**-2.0) + of_day)
+    square = _by_day(moments, across @ turned) - own @ told
+    right = _by_day(moments, across @ vector) - own @ missed
+    return _Equations(square, right[:, :, 0])
 
 
 def misfit(moments: Moments, design: Array) -> float:
@@ -363,7 +361,8 @@ def _spread(equations: _Equations, inverse: Array, pull: Array, c: Array) -> tup
 
 
 def _by_day(moments: Moments, values: Array) -> Array:
-    """Sums over the pieces of each day."""
-    out = np.zeros((moments.days, *values.shape[1:]))
-    np.add.at(out, moments.day, values)
-    return out
+    """Sums over the pieces of each day, which stand in order."""
+    if not values.size:
+        return np.zeros((moments.days, *values.shape[1:]))
+    start = np.flatnonzero(np.diff(moments.day, prepend=-1))
+    return np.asarray(np.add.reduceat(values, start, axis=0))

@@ -137,9 +137,21 @@ def watchdog_rows(month: StationMonth) -> Iterator[Row]:
         if key in terms:
             value, half = terms[key]
             yield what, f"{value:+.2f}{unit} ± {half:.2f}{unit}", meaning
-    change = said.get("changes", {}).get("verdict")
-    if change:
-        yield "Changes within the month", str(change), "only changes raise findings"
+    yield from _changes(said.get("changes", {}))
+
+
+def _changes(told: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Steps and drift since the last check, as clock error and as lean."""
+    if "east_step_s" in told:
+        seconds, lean = told["east_step_s"], told["east_step_degree"]
+        last = told.get("since", {})
+        since = f"since {last['kind']} {last['id']}" if last else "no check before is on record"
+        size = f"{seconds[0]:+.0f} s ± {seconds[1]:.0f} s, {lean[0]:+.2f}° ± {lean[1]:.2f}°"
+        yield "Largest step of the east-west term", size, since
+        rate, half = told["east_drift_s_per_day"]
+        yield "Its drift", f"{rate:+.1f} s ± {half:.1f} s a day", f"data from {told['data_from']}"
+    if told.get("verdict"):
+        yield "Changes since the last check", str(told["verdict"]), "only changes raise findings"
 
 
 def finding_words(row: Mapping[str, Any]) -> str:
