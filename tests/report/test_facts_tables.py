@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from drawn_minutes import minutes
 from sunledger.archive.changes import Entry
@@ -58,12 +59,14 @@ def test_findings_say_size_and_action() -> None:
 
 
 def test_the_newest_version_comes_first() -> None:
-    """With the size of what changed; uncertainties are left out."""
+    """With the size of what changed, each in its unit; only quantities are told."""
     first = Entry("minute", "2031-04", 1, "provisional", "created", "2031-06-01", "s", "new", "d")
-    size = {"ghi": {"mean": 1.25}, "ghi_uncertainty": {"mean": 3.0}}
+    size = {"ghi": {"mean": 1.25}, "air_temperature": {"mean": -0.5}}
+    size |= {"ghi_uncertainty": {"mean": 3.0}, "clock_residual_main": {"mean": 9.0}}
     second = replace(first, version=2, action="revised", cause="certificate", size_of_change=size)
     rows = list(facts_tables.change_rows(replace(EMPTY, changes=(first, second))))
-    assert rows[0] == (2, "2031-06-01", "provisional", "revised", "certificate", "ghi +1.25 W m-2")
+    words = "air_temperature -0.5 K; ghi +1.25 W m-2"
+    assert rows[0] == (2, "2031-06-01", "provisional", "revised", "certificate", words)
     assert rows[1][-1] == "–"
 
 
@@ -120,3 +123,14 @@ def test_the_watchdog_tells_since_when_a_change_counts() -> None:
         assert step[2].startswith(words)
         assert drift[1:] == ("-6.2 s ± 3.1 s a day", "data from 2031-03-02 06:10")
         assert verdict[1] == "changed"
+
+
+def test_means_stand_beside_the_same_month_of_other_years(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other months are not of the history; the uncertainty is the month's own."""
+    own = {"2029-04": (190.0, 4.0), "2030-04": (210.0, 4.0), "2030-05": (900.0, 4.0)}
+    means = {"ghi": own | {"2031-04": (205.0, 4.04)}, "dni": {"2031-04": (99.94, np.nan)}}
+    monkeypatch.setattr(facts_tables, "monthly_means", lambda _: means)
+    assert list(facts_tables.mean_rows(EMPTY)) == [
+        ("ghi", "205.0", "4.0", "200.0 of 2", "W m-2"),
+        ("dni", "99.9", "–", "none yet", "W m-2"),
+    ]

@@ -23,6 +23,14 @@ def test_days_are_rows_and_minutes_columns() -> None:
     assert np.ma.getmaskarray(drawn)[0, 5] or np.isnan(drawn[0, 5])
 
 
+def test_darkness_is_dark() -> None:
+    """The scale of the shortwave begins at 0 and does not shrink to the noise of a polar night."""
+    ds = minutes(zenith=110.0)
+    ds["ghi"][:] = -1.0
+    assert figures.day_by_minute(ds, "ghi").axes[0].images[0].get_clim() == (0.0, 50.0)
+    assert figures.day_by_minute(minutes(), "ghi").axes[0].images[0].get_clim() == (0.0, 500.0)
+
+
 def test_a_file_that_begins_late_starts_at_its_own_day() -> None:
     """The axis of days begins with the day of the month."""
     axes = figures.day_by_minute(minutes(start=START + 9 * 86400), "ghi").axes[0]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 
 from sunledger.archive.findings_file import FindingsFile
-from sunledger.report import figures
+from sunledger.report import figures, figures_of_months
 
 START = 1932768000  # 2031-04-01
 
@@ -44,3 +45,14 @@ def test_history_without_files_says_so() -> None:
     """No monthly file, no line."""
     axes = figures.monthly_history([], "ghi").axes[0]
     assert [t.get_text() for t in axes.texts] == ["no monthly mean"]
+
+
+def test_history_has_a_line_a_year(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Over the months of the year, each with its uncertainty."""
+    held = {"2030-04": (200.0, 4.0), "2030-06": (250.0, 5.0), "2031-04": (205.0, 6.0)}
+    monkeypatch.setattr(figures_of_months, "monthly_means", lambda _: {"ghi": held})
+    first, second = figures.monthly_history([], "ghi").axes[0].containers
+    assert [first.get_label(), second.get_label()] == ["2030", "2031"]
+    assert_allclose(np.asarray(first.lines[0].get_xydata()), [[4, 200], [6, 250]])  # type: ignore[attr-defined]
+    (bars,) = second.lines[2]  # type: ignore[attr-defined]
+    assert_allclose(bars.get_segments()[0][:, 1], [199.0, 211.0])

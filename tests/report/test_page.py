@@ -35,6 +35,7 @@ def test_a_month_without_data_says_so() -> None:
     page = month_page(EMPTY)
     assert "No minute file is held for this month." in page
     assert "No diagnosis was made of this month." in page
+    assert "Nothing arrived to have gaps." in page
     assert "<img" not in page
 
 

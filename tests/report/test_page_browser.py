@@ -5,9 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import xarray as xr
 
 from browser import DESKTOP, PHONE, accessibility, serious
-from sunledger.report.page import write_month_page
+from drawn_minutes import minutes
+from sunledger.report.month import StationMonth
+from sunledger.report.page import month_page, write_month_page
 
 
 @pytest.fixture(scope="module")
@@ -31,3 +34,14 @@ def test_what_is_wrong_is_found(page: Path, tmp_path: Path) -> None:
     text = page.read_text(encoding="utf-8")
     wrong.write_text(text.replace("</body>", '<img src="x.png"></body>'), encoding="utf-8")
     assert any(line.startswith("image-alt") for line in serious(accessibility(wrong)))
+
+
+@pytest.mark.parametrize("held", [None, minutes(zenith=110.0)], ids=["no data", "polar night"])
+def test_months_with_little_to_show(held: xr.Dataset | None, tmp_path: Path) -> None:
+    """No serious violation either, on a phone in the dark."""
+    bare = StationMonth("osr", "2031-04", "Ridge", None, held, {}, {}, None, (), (), {})
+    path = tmp_path / "bare.html"
+    path.write_text(month_page(bare), encoding="utf-8")
+    found = accessibility(path, PHONE, dark=True)
+    assert serious(found) == []
+    assert found["width"] <= found["window"], "the page scrolls sideways"

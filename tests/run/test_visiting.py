@@ -17,6 +17,8 @@ from sunledger.config.ledger import check_station
 from sunledger.config.loading import load_station
 from sunledger.config.models.checks import CheckSettings
 from sunledger.errors import ConfigError
+from sunledger.report.facts_tables import change_rows
+from sunledger.report.month import station_month
 from sunledger.report.visits import station_form
 from sunledger.run.job import Choice, run
 from sunledger.run.visiting import add_visit
@@ -113,6 +115,9 @@ def test_what_was_noted_on_site_reaches_the_minutes(project: Path) -> None:
     after = slice("2031-07-01T11:05", "2031-07-01T15:00")
     ratio = ds["ghi"].sel(time=after).values / first["ghi"].sel(time=after).values
     np.testing.assert_allclose(ratio, 0.5, rtol=1e-3)
+    newest, *_ = change_rows(station_month(project.parent / "archive", "tst", "2031-07"))
+    assert newest[0] == 2
+    assert newest[-1].startswith("ghi -"), "the page says by how much global changed"
 
 
 def test_a_form_that_does_not_fit_changes_nothing(sound: Path) -> None:

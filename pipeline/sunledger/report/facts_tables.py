@@ -193,12 +193,10 @@ def events_of(tables: Any) -> list[tuple[float, str, str, str, str, str]]:
     ]
     found += [
         (float(t), "level check", where, f"{f:g}°", _number(left, "°"), note)
-        for t, where, f, left, note in zip(
-            *_each(
-                tables.get("levelling"), "levelling_time levelled_position tilt_found tilt_left"
-            ),
-            *_each(tables.get("levelling"), "levelling_note"),
-            strict=True,
+        for t, where, f, left, note in _columns(
+            tables.get("levelling"),
+            "",
+            "levelling_time levelled_position tilt_found tilt_left levelling_note",
         )
     ]
     found += [
@@ -267,13 +265,13 @@ def change_rows(month: StationMonth) -> Iterator[Row]:
     Yields
     ------
     row : tuple
-        Version, date, status, action, cause, size of the change.
+        Version, date, status, action, cause, mean change of each quantity.
     """
     for e in reversed(month.changes):
         sizes = "; ".join(
-            f"{name} {size['mean']:+.3g} W m-2"
+            f"{name} {size['mean']:+.3g} {QUANTITIES[name].units}"
             for name, size in sorted(e.size_of_change.items())
-            if "mean" in size and not name.endswith("_uncertainty")
+            if "mean" in size and name in QUANTITIES
         )
         yield e.version, e.issued, e.status, e.action, e.cause, sizes or "–"
 
@@ -282,9 +280,7 @@ def _number(value: float, unit: str) -> str:
     return f"{value:.3g}{unit}" if np.isfinite(value) else "–"
 
 
-def _each(table: Any, names: str) -> list[Any]:
-    return [() if table is None else table[name] for name in names.split()]
-
-
 def _columns(table: Any, prefix: str, names: str) -> Iterator[Any]:
-    return zip(*_each(table, " ".join(prefix + n for n in names.split())), strict=True)
+    """Rows of some columns of a history table; none where there is no such table."""
+    held = [() if table is None else table[prefix + name] for name in names.split()]
+    return zip(*held, strict=True)

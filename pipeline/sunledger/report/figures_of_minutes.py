@@ -16,13 +16,15 @@ from matplotlib.image import AxesImage
 
 from sunledger.archive.products import read_minutes
 from sunledger.report.axes import new_axes, say_empty
-from sunledger.vocabulary import GRADES, TESTS
+from sunledger.vocabulary import GRADES, SHORTWAVE, TESTS
 
 Array = npt.NDArray[np.float64]
 Minutes = Path | xr.Dataset
 
 DAY = 86400
 GRADE_GREYS = {"good": 0.96, "not_evaluated": 0.8, "questionable": 0.45, "bad": 0.0}
+LEAST_SCALE = 50.0
+"""Top of the scale of the shortwave where there is less light, as at polar night. [W m-2]"""
 NOT_COUNTED = ("missing", "below_horizon_profile", "zenith_changes_fast")
 """Tests that tell of the sun or of nothing measured, not of the value."""
 MANY_FLAGS = 4
@@ -90,6 +92,10 @@ def day_by_minute(source: Minutes, quantity: str) -> Figure:
     figure, axes = new_axes(9.0, 4.2)
     image = _grid_image(axes, ds, ds[quantity].values)
     image.set_cmap("cividis")
+    if quantity in SHORTWAVE:
+        values = ds[quantity].values
+        top = float(values[np.isfinite(values)].max(initial=0.0))
+        image.set_clim(0.0, max(top, LEAST_SCALE))
     figure.colorbar(image, ax=axes, label=f"{quantity} [W m-2]")
     axes.set_title(f"{quantity}, day by minute")
     return figure
@@ -174,7 +180,7 @@ def flags_over_time(source: Minutes, quantity: str) -> Figure:
     ds = minutes_of(source)
     word = ds[f"{quantity}_flags"].values
     raised = [b for b in TESTS.values() if np.any(word & b.mask)]
-    figure, axes = new_axes(9.0, 0.9 + 0.28 * max(len(raised), 1))
+    figure, axes = new_axes(9.0, 1.0 + 0.28 * max(len(raised), 1), left=2.6)
     days = month_days(ds)
     for row, bit in enumerate(raised):
         at = days[(word & bit.mask) != 0]

@@ -73,7 +73,7 @@ def events_over_time(tables: Mapping[str, Mapping[str, Any]], month: str) -> Fig
     for time, kind, *_ in events_of(tables):
         if start <= time < start + days * DAY:
             rows.setdefault(kind, []).append((time - start) / DAY + 1)
-    figure, axes = new_axes(9.0, 1.0 + 0.28 * max(len(rows), 1))
+    figure, axes = new_axes(9.0, 1.0 + 0.28 * max(len(rows), 1), left=1.6)
     for row, (kind, at) in enumerate(rows.items()):
         axes.plot(at, np.full(len(at), row), "d", color="0.1", markersize=6, gid=kind)
     axes.set_yticks(range(len(rows)), list(rows), fontsize=8)

@@ -28,7 +28,7 @@ def good_shares(states: Sequence[StationState]) -> Figure:
     figure : matplotlib.figure.Figure
         One mark a quantity. [%]
     """
-    figure, axes = new_axes(9.0, 1.3 + 0.35 * max(len(states), 1))
+    figure, axes = new_axes(9.0, 1.0 + 0.35 * max(len(states), 1), left=1.2)
     for mark, quantity in zip(MARKS, RADIOMETRIC, strict=False):
         held = [
             (100 * s.shares[quantity].get("good", 0.0), row)
@@ -43,7 +43,7 @@ def good_shares(states: Sequence[StationState]) -> Figure:
     axes.set_ylim(max(len(states), 1) - 0.5, -0.5)
     axes.grid(axis="y", color="0.85")
     if axes.lines:
-        axes.legend(fontsize=8, ncols=4, loc="lower left", bbox_to_anchor=(0, 1))
+        axes.legend(fontsize=8, ncols=8, loc="lower left", bbox_to_anchor=(0, 1), frameon=False)
     else:
         say_empty(axes, "nothing arrived")
     return figure
@@ -67,7 +67,7 @@ def means_by_station(states: Sequence[StationState], month: str, quantity: str) 
     figure : matplotlib.figure.Figure
         Bars are the expanded uncertainty; withheld means are left out. [W m-2]
     """
-    figure, axes = new_axes(9.0, 1.0 + 0.35 * max(len(states), 1))
+    figure, axes = new_axes(9.0, 1.0 + 0.35 * max(len(states), 1), left=1.2)
     rows = [
         (row, *s.means[quantity][month])
         for row, s in enumerate(states)

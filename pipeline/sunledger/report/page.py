@@ -119,7 +119,8 @@ def _record_parts(month: StationMonth) -> Iterator[str]:
     heads = ("Logger", "Data lines", "Kept", "Repeated", "Conflicting", "Rejected")
     yield table("Lines by logger", heads, arrival_rows(month), "No voltage file is held.")
     heads, gaps = gap_table(month)
-    yield table("Gaps by cause, in intervals of the file", heads, gaps, "No gap in any quantity.")
+    none = "No gap in any quantity." if month.quantities else "Nothing arrived to have gaps."
+    yield table("Gaps by cause, in intervals of the file", heads, gaps, none)
     heads = ("Quantity", "With a value", "Good", "Not evaluated", "Questionable", "Bad", "Missing")
     none = "Nothing was measured."
     yield table("Completeness and grades", heads, completeness_rows(month), none)
@@ -144,7 +145,7 @@ def _pictures(month: StationMonth) -> Iterator[str]:
         yield "<h2>Closure</h2>\n"
         yield picture(figures.closure_scatter(ds), "Global against diffuse plus direct")
         caption = "Closure residual over the azimuth of the sun: a wave is a lean or a clock error"
-        yield picture(figures.closure_over_azimuth(ds), caption)
+        yield picture(figures.closure_over_azimuth(ds), caption, close=True)
     yield "<h2>Clocks and nights</h2>\n"
     heads = ("What", "Value (95 % interval)", "What it means")
     none = "The watchdog had too few clear steady minutes this month."

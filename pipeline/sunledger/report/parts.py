@@ -12,14 +12,17 @@ from sunledger.archive.free_text import html_text as esc
 
 DPI, CLOSE_DPI = 80, 200
 """Dots an inch of a picture, and of one that is to be looked at closely: a dot a minute."""
+LONGEST_KEPT = 20
+"""Letters from which on a cell that begins with a number may be broken."""
 COMPRESSION = 3
 """Of pictures; more costs more time than it saves room."""
 INCH = 7.0
 """Width on the page of an inch of a figure. [rem]"""
 STYLE = """
 figure{margin:1rem 0;break-inside:avoid}figcaption{color:var(--soft)}
-.view{overflow:auto;max-height:90vh;border:1px solid var(--line);background:#fff}
-.view img{display:block;width:100%;height:auto}table .when{white-space:nowrap}
+.view{overflow:auto;max-height:90vh}
+.view img{display:block;width:100%;height:auto;border:1px solid var(--line);background:#fff}
+table .when{white-space:nowrap}
 figure:has(.zoom:checked) img{width:250%;max-width:none!important}
 label{white-space:nowrap;padding:.3rem 0;display:inline-block}
 @media(prefers-color-scheme:dark){.view img{filter:brightness(.9)}}
@@ -27,7 +30,7 @@ label{white-space:nowrap;padding:.3rem 0;display:inline-block}
 @media print{body{max-width:none;padding:0;font-size:9.5pt}.zoom,label,.skip{display:none}
 .view,.wide{overflow:visible;max-height:none}h2,h3,figcaption,caption{break-after:avoid}
 th,td{padding:.2rem .4rem;overflow-wrap:break-word}tr{break-inside:avoid}
-figure{margin:.5rem 0}.view{border:0}.view img{max-height:120mm;width:auto;max-width:100%}}
+figure{margin:.5rem 0}.view img{border:0;max-height:120mm;width:auto;max-width:100%}}
 """
 Rows = Iterable[Sequence[object]]
 
@@ -58,7 +61,7 @@ def table(caption: str, heads: Sequence[str], rows: Rows, none: str) -> str:
     head = "".join(f'<th scope="col">{esc(h)}</th>' for h in heads)
     body = "".join(
         f'<tr><th scope="row"{_kept(row[0])}>{esc(row[0])}</th>'
-        f"{''.join(f'<td>{esc(cell)}</td>' for cell in row[1:])}</tr>\n"
+        f"{''.join(f'<td{_kept(cell)}>{esc(cell)}</td>' for cell in row[1:])}</tr>\n"
         for row in held
     )
     return (
@@ -69,9 +72,10 @@ def table(caption: str, heads: Sequence[str], rows: Rows, none: str) -> str:
 
 
 def _kept(cell: object) -> str:
-    """Times, dates and names of one word are not broken."""
+    """Times, numbers with their unit, and names of one word are not broken."""
     text = str(cell)
-    return ' class="when"' if text[:1].isdigit() or " " not in text else ""
+    number = text[:1].isdigit() or (text[:1] in "+-" and text[1:2].isdigit())
+    return ' class="when"' if (number and len(text) < LONGEST_KEPT) or " " not in text else ""
 
 
 def picture(figure: Figure, caption: str, close: bool = False) -> str:
