@@ -48,4 +48,5 @@ def test_the_commands_exist() -> None:
 
     shown = set(re.findall(r"^sunledger (\w+)", "\n".join(blocks("bash")), flags=re.M))
     known = {c.name or c.callback.__name__ for c in app.registered_commands if c.callback}
+    known |= {str(group.name) for group in app.registered_groups}
     assert {"check", "plan", "run", "verify", "withdraw", "export", "deposit"} <= shown <= known

@@ -49,6 +49,12 @@ def test_serial_numbers_read_stand_in_the_note_of_the_visit(sound: Path) -> None
     assert visit["note"] == "all well; serial numbers read: DF-01 at diffuse_1"
 
 
+def test_dirt_keeps_its_onset_and_bound(sound: Path) -> None:
+    dirt = {"soiled_since": "2031-02-10 06:00", "soiling_bound": 3}
+    _, entry = entries(sound, CLEANING | dirt)
+    assert (entry["soiled_since"], entry["soiling_bound"]) == ("2031-02-10 06:00", 3.0)
+
+
 def test_ids_in_use_are_passed_over(sound: Path) -> None:
     log = sound / "station" / "fieldlog.yaml"
     log.write_text(log.read_text().replace("tst-011", "tst-20310215-01"), encoding="utf-8")

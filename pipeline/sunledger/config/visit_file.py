@@ -37,7 +37,7 @@ WHERE = {
 """Type of a row → field that says where."""
 NUMBERS = (
     *("found", "left", "after_tightening"),
-    *("found_azimuth", "left_azimuth", "after_tightening_azimuth"),
+    *("found_azimuth", "left_azimuth", "after_tightening_azimuth", "soiling_bound"),
 )
 TRUTHS = ("tightened", "out_of_place", "ventilated")
 TIMES = ("time", "until", "installed_at", "soiled_since", "off_since")
@@ -45,7 +45,16 @@ COLUMNS = (
     *("type", "where", "serial_number", "time", "until"),
     *("found", "found_azimuth", "left", "left_azimuth"),
     *("after_tightening", "after_tightening_azimuth", "tightened", "out_of_place"),
-    *("soiled_since", "off_since", "removed", "installed", "installed_at", "ventilated", "shade"),
+    *(
+        "soiled_since",
+        "soiling_bound",
+        "off_since",
+        "removed",
+        "installed",
+        "installed_at",
+        "ventilated",
+        "shade",
+    ),
     *("role", "note"),
 )
 """Columns of a form in CSV."""

@@ -25,7 +25,7 @@ _FIELDS: dict[type, tuple[str, ...]] = {
     AlignmentRow: ("time", "found", "left", "out_of_place", "note"),
     SensorRow: ("serial_number", "time", "found", "left", "note"),
 }
-_MORE = {"cleaning": ("soiled_since",), "ventilator": ("off_since",)}
+_MORE = {"cleaning": ("soiled_since", "soiling_bound"), "ventilator": ("off_since",)}
 KINDS = tuple(MODEL_OF)
 _EXPLAINED = f"""\
 # Times are UTC: "2031-06-24 09:05", or the time of day alone, "09:05"; quoted, as they stand here.

@@ -38,6 +38,7 @@ def test_rows_are_told_apart_by_their_type() -> None:
         (CLOCK | {"found": 4e7}, "less than or equal to 31622400"),
         (CLEANING | {"off_since": "07:00"}, "belongs to ventilator only"),
         (CLEANING | {"soiled_since": "09:00"}, "must not be later than time"),
+        (CLEANING | {"soiling_bound": 2}, "goes with soiled_since only"),
         (CLEANING | {"positions": []}, "at least 1 item"),
         (EXCHANGE | {"time": None}, "removed and time go together"),
         (EXCHANGE | {"installed": None}, "installed and installed_at go together"),

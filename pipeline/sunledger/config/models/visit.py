@@ -86,6 +86,8 @@ class WorkRow(_Row):
     found: Text
     left: Text | None = None
     soiled_since: UtcTime | None = None
+    soiling_bound: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Largest loss since then. [percent]"""
     off_since: UtcTime | None = None
 
     @model_validator(mode="after")
@@ -96,6 +98,8 @@ class WorkRow(_Row):
                 raise EntryError(f"belongs to {kind} only", name)
             if since is not None and since > self.time:
                 raise EntryError("must not be later than time", name)
+        if self.soiling_bound is not None and self.soiled_since is None:
+            raise EntryError("goes with soiled_since only", "soiling_bound")
         return self
 
 
