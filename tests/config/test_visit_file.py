@@ -94,3 +94,17 @@ def test_unquoted_times_are_named(tmp_path: Path) -> None:
     path.write_text(path.read_text().replace('"08:30"', "08:30"), encoding="utf-8")
     with pytest.raises(ConfigError, match=r"v\.yaml:3: .*would be read as a number to base 60"):
         load_visit(path)
+
+
+def test_quoted_cells_hold_separators_quotes_and_breaks(tmp_path: Path) -> None:
+    """As RFC 4180 (2005), section 2, rules 5 to 7, has it; lines are counted on behind a break."""
+    path = tmp_path / "v.csv"
+    table = TABLE.replace("to the laboratory", '"to the ""old"" laboratory,\nby hand"')
+    rows = table + "cleaning,nowhere at all,,07:99,,dust\n"
+    path.write_text(rows.replace("\n", "\r\n"), encoding="utf-8", newline="")
+    with pytest.raises(ConfigError, match=r"v\.csv:10: .*time: must be a UTC time") as caught:
+        load_visit(path)
+    assert len(caught.value.faults) == 1
+    path.write_text(table, encoding="utf-8")
+    form, _ = load_visit(path)
+    assert form.entries[-1].note == 'to the "old" laboratory,\nby hand'  # type: ignore[union-attr]

@@ -8,7 +8,8 @@ import pytest
 
 import small_project
 from sunledger.errors import ArchiveError
-from sunledger.report.month import station_month, written
+from sunledger.report.figures import events_over_time
+from sunledger.report.month import station_month, tables_of, written
 
 
 @pytest.fixture(scope="module")
@@ -26,6 +27,8 @@ def test_a_month_with_data(archive: Path) -> None:
     assert set(month.lines) == {"main", "beam"}
     assert "deployment" in month.tables
     assert month.title.startswith("Test Ridge")
+    assert set(tables_of(path)) == set(month.tables)
+    assert events_over_time(path, month.month).axes[0].texts, "no event in this month"
 
 
 def test_a_month_without_data(archive: Path) -> None:

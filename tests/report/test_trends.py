@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 
-from sunledger.archive.findings_file import FindingsFile
+from sunledger.archive.findings_file import FindingsFile, findings_path, write_findings
+from sunledger.errors import ArchiveError
 from sunledger.report import figures
 from sunledger.report.trends import (
+    by_month,
     lean_points,
     night_points,
     responsivity_limits,
@@ -80,3 +84,15 @@ def test_without_evidence_there_is_no_point_and_no_error() -> None:
         assert points(found) == {}
     assert figures.lean_over_months({}).axes[0].texts
     assert figures.responsivity_over_months({}).axes[0].texts
+
+
+def test_findings_files_are_read_where_they_are_named(tmp_path: Path) -> None:
+    """As a researcher calls it."""
+    path = findings_path(tmp_path / "tst", "2031-05")
+    path.parent.mkdir(parents=True)
+    write_findings(path, FindingsFile({"period": "2031-05", "verdicts": {"constant_terms": TERMS}}))
+    assert lean_points([path]) == lean_points(months(constant_terms=TERMS))
+    assert list(by_month([path])) == ["2031-05"]
+    path.write_text("altered")
+    with pytest.raises(ArchiveError, match="was altered"):
+        lean_points([path])

@@ -25,6 +25,7 @@ from sunledger.report.figures_of_months import (
     monthly_history,
     trend,
 )
+from sunledger.report.figures_of_network import good_shares, means_by_station
 from sunledger.report.trends import (
     lean_over_months,
     night_offsets_over_months,
@@ -42,8 +43,10 @@ __all__ = [
     "finding_points",
     "flags_by_minute",
     "flags_over_time",
+    "good_shares",
     "grades_by_minute",
     "lean_over_months",
+    "means_by_station",
     "monthly_history",
     "night_offsets",
     "night_offsets_over_months",

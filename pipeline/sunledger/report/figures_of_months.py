@@ -13,6 +13,7 @@ from sunledger.archive.findings_file import FindingsFile
 from sunledger.report.axes import new_axes, say_empty
 from sunledger.report.facts_tables import events_of
 from sunledger.report.means import monthly_means
+from sunledger.report.month import Tables, tables_of
 
 DAY = 86400
 MOST_LABELS = 12
@@ -51,14 +52,14 @@ def monthly_history(paths: Sequence[Path], quantity: str) -> Figure:
     return figure
 
 
-def events_over_time(tables: Mapping[str, Mapping[str, Any]], month: str) -> Figure:
+def events_over_time(source: Tables | Path, month: str) -> Figure:
     """
     Events and checks of the field log on the time axis of a month.
 
     Parameters
     ----------
-    tables : mapping
-        History tables of a minute file: name → column → values.
+    source : mapping or Path
+        Minute file, or its history tables: name → column → values.
     month : str
         Such as ``2031-04``.
 
@@ -70,6 +71,7 @@ def events_over_time(tables: Mapping[str, Mapping[str, Any]], month: str) -> Fig
     start = int(np.datetime64(month, "s").astype(np.int64))
     days = int((np.datetime64(month) + 1).astype("datetime64[D]").astype(int)) - start // DAY
     rows: dict[str, list[float]] = {}
+    tables = tables_of(source) if isinstance(source, Path) else source
     for time, kind, *_ in events_of(tables):
         if start <= time < start + days * DAY:
             rows.setdefault(kind, []).append((time - start) / DAY + 1)

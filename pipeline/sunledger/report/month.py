@@ -120,7 +120,7 @@ def station_month(archive: Path, station: str, month: str) -> StationMonth:
         title_of(files, station),
         minute,
         None if minute is None else read_minutes(minute.path),
-        {} if minute is None else _tables(minute.path),
+        {} if minute is None else tables_of(minute.path),
         {f.part: f.manifest.accounting for f in own if f.manifest.product == "voltage"},
         found.get(month),
         tuple(
@@ -199,7 +199,20 @@ def title_of(files: Sequence[Published], station: str) -> str:
     return station_title(read_file(files[-1].path, variables=()).attributes)
 
 
-def _tables(path: Path) -> dict[str, dict[str, Any]]:
+def tables_of(path: Path) -> dict[str, dict[str, Any]]:
+    """
+    History tables of a product file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    tables : dict
+        Name of a table without its group → column → values.
+    """
     return {name.rsplit("/", 1)[-1]: dict(table) for name, table in read_tables(path).items()}
 
 

@@ -11,10 +11,9 @@ import numpy as np
 
 from sunledger.archive.findings_file import FindingsFile
 from sunledger.archive.listing import Published, published, station_folders
-from sunledger.archive.netcdf import read_tables
 from sunledger.report.facts_tables import events_of, finding_words
 from sunledger.report.means import Means, monthly_means
-from sunledger.report.month import check_month, findings_of, title_of, written
+from sunledger.report.month import check_month, findings_of, tables_of, title_of, written
 from sunledger.vocabulary import RADIOMETRIC
 
 LOST = ("missing", "bad")
@@ -261,8 +260,8 @@ def _last_entries(newest_first: list[Published]) -> tuple[float, float]:
     cleaned = noted = float("nan")
     for file in newest_first[:FILES_LOOKED_AT]:
         last = file.manifest.period
-        tables = {n.rsplit("/", 1)[-1]: t for n, t in read_tables(file.path).items()}
-        rows = [(t, kind) for t, kind, *_ in events_of(tables) if written(t)[:7] <= last]
+        events = events_of(tables_of(file.path))
+        rows = [(t, kind) for t, kind, *_ in events if written(t)[:7] <= last]
         noted = max([noted, *(t for t, _ in rows)], key=lambda t: np.nan_to_num(t, nan=-np.inf))
         cleanings = [t for t, kind in rows if kind == "cleaning"]
         if cleanings:

@@ -5,15 +5,17 @@ Every month whose checks had enough evidence gives a point, whether or not they 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from matplotlib.figure import Figure
 
-from sunledger.archive.findings_file import FindingsFile
+from sunledger.archive.findings_file import FindingsFile, read_findings
 from sunledger.report.figures_of_months import Points, months_of, trend
 
-Found = Mapping[str, FindingsFile]
+Found = Mapping[str, FindingsFile] | Sequence[Path]
+"""Month → its findings, or findings files."""
 
 COMPONENTS = ("ghi", "dhi", "dni")
 
@@ -24,8 +26,8 @@ def lean_points(found: Found) -> Points:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -54,8 +56,8 @@ def responsivity_points(found: Found) -> Points:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -75,8 +77,8 @@ def responsivity_limits(found: Found) -> dict[str, tuple[float, float]]:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -92,8 +94,8 @@ def night_points(found: Found) -> Points:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -109,8 +111,33 @@ def night_points(found: Found) -> Points:
     return points
 
 
+def by_month(found: Found) -> Mapping[str, FindingsFile]:
+    """
+    Findings by month.
+
+    Parameters
+    ----------
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
+
+    Returns
+    -------
+    months : mapping of str to FindingsFile
+        Month → its findings.
+
+    Raises
+    ------
+    ArchiveError
+        If a file cannot be read or was altered.
+    """
+    if isinstance(found, Mapping):
+        return found
+    files = [read_findings(path) for path in found]
+    return {str(file.header["period"]): file for file in files}
+
+
 def _verdicts(found: Found, check: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
-    for month, file in sorted(found.items()):
+    for month, file in sorted(by_month(found).items()):
         verdict = file.header.get("verdicts", {}).get(check, {})
         yield month, verdict
 
@@ -133,8 +160,8 @@ def lean_over_months(found: Found) -> Figure:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -150,8 +177,8 @@ def responsivity_over_months(found: Found) -> Figure:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
@@ -173,8 +200,8 @@ def night_offsets_over_months(found: Found) -> Figure:
 
     Parameters
     ----------
-    found : mapping of str to FindingsFile
-        Month → its findings.
+    found : mapping of str to FindingsFile, or sequence of Path
+        Month → its findings, or the findings files of the months.
 
     Returns
     -------
