@@ -145,4 +145,4 @@ def test_a_month_that_ends_is_made_whole(today: Path) -> None:
     seen = watched(today)
     assert sorted(seen.files) == sorted(n for d in range(21, 28) for n in both(d))
     assert seen.days == list(range(1, 31))
-    assert list((today.parent / "archive" / ".sunledger" / "pieces").rglob("*.npz")) == []
+    assert list((today.parent / "archive" / ".sunledger" / "pieces").rglob("*.piece")) == []

@@ -141,7 +141,7 @@ def open_minutes(
     """
     start, end = month_bounds(unit.period)[0], unit_end(context, unit.period)
     folder = pieces_folder(context, unit)
-    paths = [folder / f"{unit.period}_{key}.npz" for key in unit.days]
+    paths = [folder / f"{unit.period}_{key}.piece" for key in unit.days]
     kept = [load_piece(path) for path in paths]
     for first, past in _runs([piece is None for piece in kept]):
         ends = (start + first * DAY, start + past * DAY)
@@ -200,7 +200,7 @@ def open_readings(context: RunContext, unit: Unit) -> xr.Dataset:
     how = [ingest_settings(logger), *bounds, STAGE_VERSIONS["voltage"], software_versions()]
     folder, names, read = pieces_folder(context, unit), set(), []
     for name, sha256, _ in unit.sources:
-        path = folder / f"{unit.period}_{json_digest([name, sha256, how])}.npz"
+        path = folder / f"{unit.period}_{json_digest([name, sha256, how])}.piece"
         piece = load_piece(path)
         if piece is not None:
             found = _restored(*piece)

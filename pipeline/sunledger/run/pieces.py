@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import json
-import zipfile
+import math
 from collections.abc import Collection, Mapping
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunledger.archive.atomic import replace_file
+from sunledger.archive.atomic import replace_text
 
 Arrays = dict[str, NDArray[Any]]
-_ABOUT = "about"
-_BROKEN = (OSError, ValueError, LookupError, zipfile.BadZipFile)
+_DIGEST, _SIZE = 32, 8
 
 
 def save_piece(path: Path, arrays: Mapping[str, NDArray[Any]], told: Any) -> None:
     """
-    Keep arrays, and plain data beside them.
+    Keep arrays of numbers, and plain data beside them.
 
     Parameters
     ----------
@@ -36,16 +36,11 @@ def save_piece(path: Path, arrays: Mapping[str, NDArray[Any]], told: Any) -> Non
     ArchiveError
         If the system refuses to write.
     """
-    about = json.dumps({"names": list(arrays), "told": told}).encode("ascii")
-    # numbered, so that no name of a variable can be taken for another entry
-    entries: dict[str, Any] = {f"{i}": array for i, array in enumerate(arrays.values())}
-    entries[_ABOUT] = np.frombuffer(about, np.uint8)
-
-    def write(partial: Path) -> None:
-        with partial.open("wb") as file:
-            np.savez(file, **entries)
-
-    replace_file(path, write)
+    rows = [(name, array.dtype.str, array.shape) for name, array in arrays.items()]
+    about = json.dumps({"arrays": rows, "told": told}).encode("ascii")
+    columns = (np.ascontiguousarray(array).tobytes() for array in arrays.values())
+    rest = b"".join([len(about).to_bytes(_SIZE, "little"), about, *columns])
+    replace_text(path, sha256(rest).digest() + rest)
 
 
 def load_piece(path: Path) -> tuple[Arrays, Any] | None:
@@ -60,15 +55,21 @@ def load_piece(path: Path) -> tuple[Arrays, Any] | None:
     Returns
     -------
     arrays, told : dict of ndarray, Any
-        As given to :func:`save_piece`; None where there is no such piece or it is damaged: it is
-        then made anew.
+        As given to :func:`save_piece`, the arrays not to be changed; None where there is no such
+        piece or its digest says that it is damaged: it is then made anew.
     """
     try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
-            about = json.loads(held[_ABOUT].tobytes())
-            arrays = {name: held[str(i)] for i, name in enumerate(about["names"])}
-    except _BROKEN:
+        content = path.read_bytes()
+    except OSError:
         return None
+    rest = memoryview(content)[_DIGEST:]
+    if content[:_DIGEST] != sha256(rest).digest():
+        return None
+    at = _SIZE + int.from_bytes(rest[:_SIZE], "little")
+    about, arrays = json.loads(bytes(rest[_SIZE:at])), {}
+    for name, kind, shape in about["arrays"]:
+        array = np.frombuffer(rest, kind, math.prod(shape), at).reshape(shape)
+        arrays[name], at = array, at + array.nbytes
     return arrays, about["told"]
 
 
@@ -85,6 +86,6 @@ def keep_only(folder: Path, month: str, names: Collection[str]) -> None:
     names : collection of str
         Of the files that stay.
     """
-    for path in folder.glob(f"{month}_*.npz"):
+    for path in folder.glob(f"{month}_*.piece"):
         if path.name not in names:
             path.unlink(missing_ok=True)
