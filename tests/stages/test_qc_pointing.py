@@ -218,3 +218,13 @@ def test_homing_of_the_field_log_lasts_as_long() -> None:
     put(ds, "dni", slice(None), np.where(lost, 0.0, ds["dni"].values))
     word = flagged(ds)["dhi_conditions"].values & CONDITIONS["tracker_homing"].mask
     assert_array_equal(np.flatnonzero(word), np.arange(60, 92))
+
+
+def test_a_tracker_that_stops_towards_dusk_is_found() -> None:
+    """Fifty dark minutes until the sun is at 87 degrees are the whole of their window."""
+    ds = clear_minutes(SIZE, 60.0 + 0.19 * np.arange(SIZE))
+    start, end = (float(ds["time"].values[i]) for i in (76, SIZE - 1))
+    ds = injected.with_light(ds, partial(pointing.tracker_stopped, start=start, end=end))
+    got = named(flagged(ds))["tracker_off_sun"]
+    assert got[0] <= 76 + 6
+    assert_array_equal(got, np.arange(got[0], 143))

@@ -59,7 +59,9 @@ def _inferred_off(minutes: Minutes) -> Verdict:
     step = np.fmax(change[1:], change[:-1]) > settings.least_step * sky.clear_global
     shines = dark & tested & (step | (sky.diffuse > settings.bright_share * sky.clear_global))
     width = 2 * half + 1
-    core = rolling_count(dark, half) >= settings.least_dark * width
+    # the window of a fault at dusk or dawn ends with the light
+    lit = rolling_count(up, half)
+    core = (rolling_count(dark, half) >= settings.least_dark * lit) & (lit > half)
     core &= (rolling_count(shines, half) >= settings.least_bright * width) | (
         rolling_count(_more_than_sky(minutes) & dark & tested, half) >= settings.least_rare
     )
