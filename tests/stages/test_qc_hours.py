@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pytest
 import xarray as xr
 
 from clear_day import clear_minutes, passing_clouds
@@ -90,3 +91,27 @@ def test_medians_of_the_hour_by_hand() -> None:
         assert np.isnan(hour.middle[:40]).all()
         total = (ds["dhi"] + ds["dni"] * ds["dni_cosine_zenith"]).values
         np.testing.assert_allclose(hour.absolute[60], 0.05 * np.median(total), rtol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("zenith", "error", "found"),
+    [
+        (40.0, 0.0301, True),
+        (40.0, 0.0299, False),
+        (40.0, -0.0301, True),
+        (40.0, -0.0299, False),
+        # of 225 W m-2 of light: 3.6 % is 8.1 W m-2, 3.5 % is 7.9
+        (77.0, 0.0360, True),
+        (77.0, 0.0351, False),
+    ],
+)
+def test_limits_of_the_hour(zenith: float, error: float, found: bool) -> None:
+    """3 % of the component sum, and 8 W m-2."""
+    ds = clear_minutes(90, zenith)
+    scale = 225.5 / ds["ghi"].values if zenith > 75 else np.ones(90)
+    for quantity in ("ghi", "dhi", "dni"):
+        put(ds, quantity, slice(None), ds[quantity].values * scale)
+    put(ds, "ghi", slice(None), ds["ghi"].values * (1.0 + error))
+    out = flagged(ds)
+    got = np.any([where(out, q, "components_disagree_for_long") for q in ("ghi", "dhi", "dni")])
+    assert got == found

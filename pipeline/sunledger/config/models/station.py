@@ -124,7 +124,8 @@ class Channel(Model):
     serves: tuple[Name, ...] = ()
     """Positions that a ventilator or heater status bears on."""
     least: float | None = None
-    """Value of a status below which what it watches counts as off."""
+    """Value of a status below which what it watches counts as off; of `supply_voltage` and
+    `battery_voltage`, below which what its logger measures is doubtful."""
 
     @property
     def kind(self) -> Literal["signal", "temperature", "air", "status"]:
