@@ -46,7 +46,7 @@ def test_the_worked_example_holds_the_truth_of_the_sample() -> None:
     drawn = draw(SCENARIOS["osr"], SEED).of("NMR-G-1041", "sensitivity_error")
     true = SCENARIOS["osr"].instrument("NMR-G-1041").certificates[0].sensitivity * (1 + drawn)
     miss = 100 * abs(found["sensitivity"]["as_left"] / true - 1)
-    assert miss < found["expanded_uncertainty"] < 2.0
+    assert miss < found["expanded_uncertainty"] < 2.5
 
 
 def test_too_little_exits_with_1(file: Path) -> None:

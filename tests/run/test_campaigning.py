@@ -37,7 +37,7 @@ def test_true_sensitivity_within_the_stated_uncertainty(file: Path, done: Compar
     true = json.loads((file.parent / "true.json").read_text())
     found = done.result.responsivity
     assert abs(found / true - 1.0) < done.result.expanded
-    assert done.result.expanded < 0.015
+    assert done.result.expanded < 0.025
     assert np.unique(done.result.selected.day).size >= 3
 
 

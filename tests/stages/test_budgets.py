@@ -19,6 +19,7 @@ from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions
 from sunledger.stages.budgets import clock_half_width, components_of, lag_of, pieces
 from sunledger.stages.surroundings import surroundings
+from sunledger.vocabulary import CONDITIONS
 
 EVERY = [instrument(p, certificate(p)) for p in KINDS]
 
@@ -285,6 +286,24 @@ def test_gain_uncertain_only_while_certified() -> None:
     gains = [next(c for c in p.components if c.name == "logger_gain") for p in found]
     assert [g.law for g in gains] == ["rectangular", "normal"]
     assert gains[1].source == "certificate NR-MX-1-2030-01-01, NR-LG-1-2031-02-01"
+
+
+def test_a_correction_that_could_not_be_applied_leaves_the_class() -> None:
+    """By hand: 1 % of class A in place of the 0.3 % that the correction leaves, where it failed."""
+    warm = certificate("global_1", temperature_response=[[0.0, -1.0], [40.0, 1.0]])
+    every = [instrument(p, *([warm] if p == "global_1" else [certificate(p)])) for p in KINDS]
+    resolved, time = period(station_config(instruments=every)), MARCH + 60 * np.arange(1440)
+    around = surroundings({}, time, np.full(1440, 40.0), resolved, 60)
+    words = np.zeros(1440, np.int32)
+    words[:100] = CONDITIONS["correction_not_applied"].mask
+    values = {"mean": np.full(1440, 500.0), "conditions": words}
+    found = pieces("global_1", values, around, resolved)
+    widths = [{c.name: c.width for c in p.components}["temperature"] for p in found]
+    minutes = [np.arange(1440)[p.where] for p in found]
+    assert widths == [0.3, 1.0]
+    assert [(m[0], m[-1]) for m in minutes] == [(100, 1439), (0, 99)]
+    (whole,) = pieces("global_1", {"mean": values["mean"]}, around, resolved)
+    assert {c.name: c.width for c in whole.components}["temperature"] == 0.3
 
 
 @pytest.mark.parametrize("stated", [0.0, 0.02])

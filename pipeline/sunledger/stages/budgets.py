@@ -6,7 +6,7 @@ recorded soiling, the age of the certificate and that of the last clock check en
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 from typing import Any
@@ -32,7 +32,7 @@ from sunledger.physics.uncertainty_inputs import (
 )
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
-from sunledger.vocabulary import LONGWAVE
+from sunledger.vocabulary import CONDITIONS, LONGWAVE
 
 Array = npt.NDArray[np.float64]
 Values = Mapping[str, npt.NDArray[Any]]
@@ -67,7 +67,9 @@ def lag_of(row: Coefficients) -> float:
     return (row.response_time or SLOWEST_RESPONSE) / 3.0
 
 
-def components_of(row: Coefficients, path: SignalPath | None = None) -> tuple[Component, ...]:
+def components_of(
+    row: Coefficients, path: SignalPath | None = None, applied: bool = True
+) -> tuple[Component, ...]:
     """
     The budget of an instrument where it stands.
 
@@ -77,6 +79,9 @@ def components_of(row: Coefficients, path: SignalPath | None = None) -> tuple[Co
         Class, certificate, shade, corrections and stated widths.
     path : SignalPath or None
         Certified gain of the way to the file, in place of the default for a logger.
+    applied : bool
+        Whether the corrections that are configured could be applied; which one could not, the
+        record does not tell, so that none counts then.
 
     Returns
     -------
@@ -95,8 +100,8 @@ def components_of(row: Coefficients, path: SignalPath | None = None) -> tuple[Co
         found += SHADED if row.shade != "none" else ()
         found += _band(row)
     found = tuple(_gain(path) if path and c.name == "logger_gain" else c for c in found)
-    applied = _applied(row)
-    found = tuple(corrected(c) if c.name in applied else c for c in found)
+    smaller = _applied(row) if applied else set()
+    found = tuple(corrected(c) if c.name in smaller else c for c in found)
     offset = row.corrections.thermal_offset
     found += THERMAL_CORRECTION if offset is not None and offset.method == "pyrgeometer" else ()
     stated = {name: (width, law, source) for name, width, law, source in row.widths}
@@ -320,7 +325,7 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
         Such as ``global_1``.
     one : dict of numpy.ndarray, shape (time,)
         ``mean`` and, where known, ``min``, ``max`` [W m-2], ``body_temperature``,
-        ``dome_temperature`` [K], ``residual`` [s].
+        ``dome_temperature`` [K], ``residual`` [s], ``conditions``.
     around : Surroundings
         Along the same grid.
     period : Period
@@ -329,7 +334,8 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
     Returns
     -------
     pieces : list of Piece
-        One for each row of coefficients that has minutes here.
+        One for each row of coefficients and way to the file that has minutes here, apart by
+        whether the corrections could be applied.
     """
     time = around.time
     residual = np.nan_to_num(np.asarray(one.get("residual", np.zeros(time.shape)), dtype=float))
@@ -342,12 +348,22 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
     found, true = [], np.clip(time + residual, period.start, period.end - 1)
     rows = (r for r in period.coefficients if r.position == position)
     for row, (begin, end, path) in product(rows, _paths(position, period)):
-        where: Any = (true >= max(row.start, begin)) & (true < min(row.end, end))
-        if not where.any():
-            continue
-        where = slice(None) if where.all() else where
-        mine = {name: values[where] for name, values in known.items()}
-        late = offset[where] + lag_of(row)
-        situation = _situation(row, mine, around.cut(where), period, late)
-        found.append(Piece(where, components_of(row, path), situation))
+        inside = (true >= max(row.start, begin)) & (true < min(row.end, end))
+        for applied, where in _by_application(inside, one.get("conditions")):
+            mine = {name: values[where] for name, values in known.items()}
+            late = offset[where] + lag_of(row)
+            situation = _situation(row, mine, around.cut(where), period, late)
+            found.append(Piece(where, components_of(row, path, applied), situation))
     return found
+
+
+def _by_application(
+    inside: npt.NDArray[np.bool_], conditions: npt.NDArray[Any] | None
+) -> Iterator[tuple[bool, Any]]:
+    """Minutes for which the configured corrections could be applied, and the others."""
+    left = np.zeros(inside.shape, bool)
+    if conditions is not None:
+        left = (conditions & CONDITIONS["correction_not_applied"].mask) != 0
+    for applied, where in ((True, inside & ~left), (False, inside & left)):
+        if where.any():
+            yield applied, slice(None) if where.all() else where

@@ -44,6 +44,7 @@ DISQUALIFYING_MINE = DISQUALIFYING & ~mask_of(CONDITIONS, *_OF_CERTIFICATES)
 """For the instrument itself: it is there to be calibrated."""
 
 OWN_PARTS = (
+    "temperature",
     "zero_offset_a",
     "zero_offset_b",
     "level",
@@ -51,9 +52,9 @@ OWN_PARTS = (
     "logger_gain",
     "clock",
 )
-"""Components of the instrument's own budget that bear on the signal beside the reference. What it
-does at other temperatures, angles and spectra is part of its budget in use, not of the certificate;
-its stability begins with it."""
+"""Components of the instrument's own budget that bear on the signal beside the reference, and on
+what it would be at the reference temperature. What it does at other angles and spectra is part of
+its budget in use, not of the certificate; its stability begins with it."""
 
 
 def sensitivity_of(period: Period, position: str) -> float:

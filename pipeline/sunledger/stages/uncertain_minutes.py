@@ -34,7 +34,7 @@ SAME_FOR = PERIODS
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
 AVERAGING = ("day", "sample")
 SHARED_PARTS = (*AVERAGING, "scale", "logger")
-COMPANIONS = ("min", "max", "body_temperature", "dome_temperature")
+COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
 
 
 def expanded_on_grid(position: str, one: Values, around: Surroundings, period: Period) -> Array:
