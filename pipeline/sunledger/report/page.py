@@ -19,6 +19,7 @@ from sunledger.report.facts_tables import (
     mean_rows,
     watchdog_rows,
 )
+from sunledger.report.figures_of_findings import evidence_pictures, sun_path_map
 from sunledger.report.month import StationMonth, station_month
 from sunledger.report.parts import STYLE, picture, table
 from sunledger.report.trends import lean_points, night_points, responsivity_points
@@ -115,6 +116,7 @@ def _record_parts(month: StationMonth) -> Iterator[str]:
         "Open",
     )
     yield table("Findings with suggested actions", heads, finding_rows(month), none)
+    yield from _evidence(month)
     yield "<h2>What arrived</h2>\n"
     heads = ("Logger", "Data lines", "Kept", "Repeated", "Conflicting", "Rejected")
     yield table("Lines by logger", heads, arrival_rows(month), "No voltage file is held.")
@@ -127,6 +129,17 @@ def _record_parts(month: StationMonth) -> Iterator[str]:
     yield "<h2>What the field log says</h2>\n"
     heads = ("Time (UTC)", "What", "Where", "As found", "As left", "Note")
     yield table("Events of the month", heads, event_rows(month), "No event is recorded.")
+
+
+def _evidence(month: StationMonth) -> Iterator[str]:
+    """What the findings rest on; and where shadows stood, whether or not one was found."""
+    if month.minute is None or month.findings is None:
+        return
+    path = month.minute.path
+    for figure, caption in evidence_pictures(month.findings.rows, path):
+        yield picture(figure, caption)
+    caption = "Sun-path map of shadows, with the horizon profile that they suggest"
+    yield picture(sun_path_map(path), caption)
 
 
 def _pictures(month: StationMonth) -> Iterator[str]:
