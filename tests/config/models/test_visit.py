@@ -31,11 +31,11 @@ def test_rows_are_told_apart_by_their_type() -> None:
 @pytest.mark.parametrize(
     ("row", "match"),
     [
-        (LEVEL | {"found": 46}, "less than or equal to 45"),
+        (LEVEL | {"found": 45.01}, "less than or equal to 45 "),
         (LEVEL | {"found": -0.1}, "greater than or equal to 0"),
         (LEVEL | {"found_azimuth": 360}, "less than 360"),
         (LEVEL | {"left": None, "left_azimuth": 90}, "needs left, the size of the tilt"),
-        (CLOCK | {"found": 4e7}, "less than or equal to 31622400"),
+        (CLOCK | {"found": 4e7}, "less than or equal to 31622400 "),
         (CLEANING | {"off_since": "07:00"}, "belongs to ventilator only"),
         (CLEANING | {"soiled_since": "09:00"}, "must not be later than time"),
         (CLEANING | {"soiling_bound": 2}, "goes with soiled_since only"),
