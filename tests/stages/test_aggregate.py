@@ -84,10 +84,12 @@ def expected_uncertainty(
     parts = parts or split_of_minutes(ds, bounds)(quantity)
     there = table[""].notna()
     day, sample = (pd.Series(p, table.index).where(there) ** 2 for p in (parts.day, parts.sample))
-    common = np.sqrt((table["_uncertainty"] ** 2 - day - sample).clip(lower=0))
+    common = (table["_uncertainty"] ** 2 - day - sample).clip(lower=0)
+    signal = np.minimum(parts.proportional, np.sqrt(common))
     number = there.resample(rule).sum()
     possible = 60 if rule == "h" else 1440
-    square = common.resample(rule).mean() ** 2
+    square = signal.resample(rule).mean() ** 2
+    square += np.sqrt((common - signal**2).clip(lower=0)).resample(rule).mean() ** 2
     square += day.resample(rule).mean()  # no period here is longer than a day
     square += sample.resample(rule).sum() / number**2
     spread = table[""].resample(rule).std(ddof=0)
@@ -199,6 +201,11 @@ def test_component_sum_counts_where_both_components_do() -> None:
     together = SimpleNamespace(
         day=np.hypot(beam.day * cosine, diffuse.day),
         sample=np.hypot(beam.sample * cosine, diffuse.sample),
+        proportional=np.sqrt(
+            (beam.proportional * cosine) ** 2
+            + diffuse.proportional**2
+            + 2 * cosine * (beam.scale * diffuse.scale + beam.logger * diffuse.logger)
+        ),
     )
     expected = expected_uncertainty(ds, bounds, table, "h", together)
     assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-6)

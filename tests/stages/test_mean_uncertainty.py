@@ -113,6 +113,43 @@ def test_a_choice_of_two_sources() -> None:
     assert got.cut(slice(1, 2)).day.tolist() == [5.0]
 
 
+def test_common_parts_of_different_courses_are_independent_in_a_mean() -> None:
+    """Half a day of an error of 8 by the signal, a whole one of an offset of 3: 4 and 3 make 5.
+
+    The mean of the minutes' own, 3 and sqrt 73, would be 5.8.
+    """
+    light = np.repeat([0.0, 1.0], 30)
+    parts = replace(split(60), proportional=8.0 * light)
+    sums = uncertainty_sums(
+        np.sqrt(9.0 + 64.0 * light),
+        parts,
+        Selection(np.ones(60, bool)),
+        Segments(np.array([0, 60])),
+    )
+    assert mean_uncertainty(sums, 60)[0] == pytest.approx(5.0)
+    halved = parts.scaled(np.full(60, 0.5)).cut(slice(30, 60)).proportional
+    assert halved is not None
+    assert_allclose(halved, 4.0)
+
+
+@pytest.mark.parametrize(("sign", "expected"), [(1.0, 41.0), (-1.0, 9.0)])
+def test_what_is_shared_is_part_of_what_follows_the_signal(sign: float, expected: float) -> None:
+    """25 + 0 and twice 4 * 2 of one scale in a sum, less that in a difference."""
+    one = replace(split(1, shared=4.0), proportional=np.array([5.0]))
+    two = replace(split(1, shared=2.0), proportional=np.array([0.0]))
+    _, parts = combined((np.array([5.0]), one), (np.array([2.0]), two), sign)
+    assert parts is not None
+    assert parts.proportional is not None
+    assert_allclose(parts.proportional**2, expected)
+    unknown = combined((np.array([5.0]), one), (np.array([2.0]), split(1)), sign)[1]
+    assert unknown is not None
+    assert unknown.proportional is None
+    assert one.where(np.array([True]), split(1)).proportional is None
+    chosen = one.where(np.array([False]), two).proportional
+    assert chosen is not None
+    assert_allclose(chosen, 0.0)
+
+
 def test_missing_minutes() -> None:
     """A tenth missing of what scatters by 300 W m-2: 2 * 30; nothing missing, nothing added."""
     got = missing_uncertainty(np.array([1296, 1440]), np.array([1440, 1440]), np.full(2, 300.0))

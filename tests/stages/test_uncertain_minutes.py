@@ -82,6 +82,10 @@ def test_parts_are_those_of_the_components(made: tuple[xr.Dataset, Period], quan
             2 * np.sqrt(np.sum(np.square(mine))), rel=1e-6
         )
     assert_allclose(np.abs(parts.logger[700]), 2 * found[1]["logger_gain"], rtol=1e-6)
+    follows = ("calibration", "non_stability", "non_linearity", "temperature", "spectral")
+    mine = [found[1][n] for n in (*follows, "shade_geometry", "logger_gain") if n in found[1]]
+    assert parts.proportional is not None
+    assert parts.proportional[700] == pytest.approx(2 * np.sqrt(np.sum(np.square(mine))), rel=1e-6)
     # of the certificate's 0.6 % the scale has 0.3 % at a level of 99 %
     assert_allclose(
         np.abs(parts.scale[700]), 2 * found[1]["calibration"] * 0.3 / 2.576 / 0.6, rtol=5e-3

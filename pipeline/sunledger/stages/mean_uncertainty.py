@@ -33,6 +33,9 @@ class Split:
         on one logger, have in common; with the sign of the signal. [W m-2]
     scale_name, logger_name : str
         Which scale and logger; empty where it is none or several.
+    proportional : numpy.ndarray or None, shape (time,)
+        Of what is common to the calibration, all that goes with the signal, scale and logger
+        included; the rest, such as offsets, has another course and is independent of it. [W m-2]
     """
 
     day: Floats
@@ -41,6 +44,7 @@ class Split:
     logger: Floats
     scale_name: str = ""
     logger_name: str = ""
+    proportional: Floats | None = None
 
     def scaled(self, factor: Floats) -> Split:
         """
@@ -63,6 +67,7 @@ class Split:
             self.logger * factor,
             self.scale_name,
             self.logger_name,
+            None if self.proportional is None else self.proportional * factor,
         )
 
     def where(self, mine: npt.NDArray[np.bool_], other: Split) -> Split:
@@ -88,6 +93,9 @@ class Split:
             np.where(mine, self.logger, other.logger),
             self.scale_name if self.scale_name == other.scale_name else "",
             self.logger_name if self.logger_name == other.logger_name else "",
+            None
+            if self.proportional is None or other.proportional is None
+            else np.where(mine, self.proportional, other.proportional),
         )
 
     def cut(self, inside: slice) -> Split:
@@ -111,6 +119,7 @@ class Split:
             self.logger[inside],
             self.scale_name,
             self.logger_name,
+            None if self.proportional is None else self.proportional[inside],
         )
 
 
@@ -155,7 +164,8 @@ def combined(
     names = (a.scale_name == b.scale_name != "", a.logger_name == b.logger_name != "")
     scale, twice_scale = _shared(a.scale, b.scale, names[0], sign)
     logger, twice_logger = _shared(a.logger, b.logger, names[1], sign)
-    square = one[0] * one[0] + two[0] * two[0] + twice_scale + twice_logger
+    both = twice_scale + twice_logger
+    square = one[0] * one[0] + two[0] * two[0] + both
     split = Split(
         _root(a.day, b.day),
         _root(a.sample, b.sample),
@@ -163,8 +173,17 @@ def combined(
         logger,
         a.scale_name if names[0] else "",
         a.logger_name if names[1] else "",
+        _proportional(a, b, both),
     )
     return np.sqrt(np.maximum(square, 0.0)), split
+
+
+def _proportional(a: Split, b: Split, both: Floats | float) -> Floats | None:
+    """Of a sum or difference, with the covariance of what is shared."""
+    if a.proportional is None or b.proportional is None:
+        return None
+    square = a.proportional * a.proportional + b.proportional * b.proportional + both
+    return np.sqrt(np.maximum(square, 0.0))
 
 
 def uncertainty_sums(
@@ -199,8 +218,14 @@ def uncertainty_sums(
     if split is None:
         return out | {"uncertainty": segments.sums(known.zeroed(uncertainty))}
     squares = {"day": split.day * split.day, "sample": split.sample * split.sample}
-    rest = uncertainty * uncertainty - squares["day"] - squares["sample"]
-    out["uncertainty"] = segments.sums(known.zeroed(np.sqrt(np.maximum(rest, 0.0))))
+    rest = np.maximum(uncertainty * uncertainty - squares["day"] - squares["sample"], 0.0)
+    common = np.sqrt(rest)
+    if split.proportional is not None:
+        # archived in steps, so that a part can be a little more than the whole
+        mine = np.minimum(split.proportional, common)
+        out["uncertainty_proportional"] = segments.sums(known.zeroed(mine))
+        common = np.sqrt(np.maximum(rest - mine * mine, 0.0))
+    out["uncertainty"] = segments.sums(known.zeroed(common))
     for name, values in squares.items():
         out[f"uncertainty_{name}"] = segments.sums(known.zeroed(values))
     return out
@@ -228,12 +253,17 @@ def mean_uncertainty(sums: Parts, interval: int, prefix: str = "") -> Array:
 
     Notes
     -----
+    Of what is common, each part's mean is that of its amounts; the two parts, which follow the
+    signal and which do not, are independent.
+
     The square of a day's sum of n errors that are one and the same is at most n times the sum of
     their squares, which is taken for it: exact where they are equal, else the careful side.
     """
     count = sums["uncertainty_count"]
     number, mine = np.maximum(count, 1), sums[f"{prefix}uncertainty_count"]
     square = (sums[f"{prefix}uncertainty"] / number) ** 2
+    if "uncertainty_proportional" in sums:
+        square = square + (sums[f"{prefix}uncertainty_proportional"] / number) ** 2
     if "uncertainty_day" in sums:
         together = np.minimum(mine, mine / number * (DAY // interval))
         square = square + sums[f"{prefix}uncertainty_day"] * together / number**2

@@ -33,7 +33,7 @@ SAME_FOR = PERIODS
 
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
 AVERAGING = ("day", "sample")
-SHARED_PARTS = (*AVERAGING, "scale", "logger")
+SHARED_PARTS = (*AVERAGING, "scale", "logger", "proportional")
 COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
 
 
@@ -91,9 +91,18 @@ def _parts_on_grid(
         percent = np.asarray(piece.situation.proportional) / 100.0
         found["scale"] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
         found["logger"] = percent * widths["logger_gain"]
+        found["proportional"] = np.abs(percent) * _relative(piece)
         for name, part in found.items():
             out[name][piece.where] = COVERAGE_FACTOR * part
     return out
+
+
+def _relative(piece: Piece) -> Array:
+    """Standard uncertainty of what goes with the signal as long as a calibration. [percent]"""
+    mine = [c for c in piece.components if c.common == "calibration"]
+    steady = [c.standard for c in mine if c.form == "signal"]
+    yearly = [np.asarray(c.standard * piece.situation.years) for c in mine if c.form == "yearly"]
+    return combined_standard_uncertainty([*steady, *yearly])
 
 
 def budget_at(
@@ -277,8 +286,16 @@ def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | 
                 continue
             for name, part in found.items():
                 out[name][where] = part[where]
-        names = [known.pop() if len(known) == 1 else "" for known in (scales, loggers)]
-        return Split(out["day"], out["sample"], out["scale"], out["logger"], *names)
+        names = tuple(known.pop() if len(known) == 1 else "" for known in (scales, loggers))
+        return Split(
+            out["day"],
+            out["sample"],
+            out["scale"],
+            out["logger"],
+            names[0],
+            names[1],
+            out["proportional"],
+        )
 
     return split
 
