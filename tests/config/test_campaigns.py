@@ -156,9 +156,18 @@ def test_references_on_different_scales(tmp_path: Path) -> None:
         "instruments",
         lambda r: r["instruments"][2]["calibrations"][0].update(reference_scale="older scale"),
     )
-    assert faults(file) == [
-        "campaign.yaml:6: components: the references stand on different scales (WRR, older scale)"
-    ]
+    (told,) = faults(file)
+    assert "(NR-direct_1).calibrations[0] (NC-direct_1).reference_scale" in told
+    assert "other shortwave values stand on WRR; give a factor" in told
+
+
+def test_a_record_that_does_not_fit_together_is_refused(tmp_path: Path) -> None:
+    """The ledger's errors come first; its warnings stop nothing."""
+    file = write(tmp_path)
+    record(file, "fieldlog", lambda r: r["entries"][1].update(shade="none"))
+    (told,) = faults(file)
+    assert told.startswith("station/fieldlog.yaml:")
+    assert "diffuse_1 measures dhi, which needs a shade" in told
 
 
 def test_longwave_is_refused(tmp_path: Path) -> None:

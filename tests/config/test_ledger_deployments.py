@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
+from invented import deployment, logger, station_config
 from sunledger.config import ledger_deployments as rules
 from sunledger.config.ledger_view import LedgerView, ledger_view
 from sunledger.config.loading import StationConfig
@@ -97,3 +98,14 @@ def test_removal_at_the_end_written_in_the_deployment_is_no_contradiction(
         f'{FIRST}, until: "2031-02-01"\nid: b, type: removal, time: "2031-02-01", deployment: a'
     )
     assert list(rules.removal_contradicts_deployment(_view(config))) == []
+
+
+@pytest.mark.parametrize(("quantity", "faults"), [("gti", 1), ("uv", 1), ("dhi", 0)])
+def test_sensors_of_whole_light_are_never_shaded(quantity: str, faults: int) -> None:
+    """As global is not; only diffuse is."""
+    rows = [{"column": "a", "position": "more_1", "quantity": quantity, "unit": "mV"}]
+    config = station_config(
+        {"main": logger((), channels=rows)}, entries=[deployment("more_1", shade="disc")]
+    )
+    found = list(rules.shaded_where_the_sun_is_measured(_view(config)))
+    assert len(found) == faults

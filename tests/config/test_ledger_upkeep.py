@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from invented import KINDS, deployment, instrument, logger, station_config
 from sunledger.config import ledger_upkeep as rules
 from sunledger.config.ledger_view import LedgerView, ledger_view
 from sunledger.config.loading import StationConfig
@@ -92,3 +93,17 @@ def test_cleanings_after_now_are_not_awaited(with_log: LoadLog) -> None:
     """A run as of an earlier date judges by what was recorded until then."""
     config = with_log(GLOBAL + "\n" + CLEAN.format("2031-06-01", "global_1"))
     assert list(rules.cleaning_overdue(_view(config, "2031-01-20"))) == []
+
+
+def test_the_plane_of_an_array_is_not_level() -> None:
+    """It is cleaned as the others are, but nobody asks for its bubble."""
+    rows = [{"column": "a", "position": "array_1", "quantity": "gti", "unit": "mV"}]
+    config = station_config(
+        {"main": logger((), channels=rows)},
+        [instrument("global_1", serial_number="NR-array_1"), *map(instrument, KINDS)],
+        [deployment("array_1")],
+    )
+    view = _view(config, "2032-01-01")
+    for rule in (rules.never_levelled_after_tightening, rules.level_check_overdue):
+        assert not any("array_1" in found.why for found in rule(view))
+    assert any("array_1" in found.why for found in rules.cleaning_overdue(view))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sunledger.config.coefficients import Coefficients, coefficient_rows
+from sunledger.config.ledger import check_station
 from sunledger.config.loading import LoadedWorkflow, StationConfig, checked_model, load_workflow
 from sunledger.config.messages import not_among
 from sunledger.config.models.base import parse_utc
@@ -85,6 +86,7 @@ def load_campaign(path: str | Path) -> LoadedCampaign:
     if config is None:
         why = f"no such station; {not_among(campaign.station, stations)}"
         raise ConfigError([_fault(parsed, "station", why)])
+    _raise_on_errors(config, workflow)
     found = [
         _fault(parsed, field, why) for field, why in _misfits(campaign, config, workflow.processing)
     ]
@@ -101,6 +103,14 @@ def load_campaign(path: str | Path) -> LoadedCampaign:
         instrument,
         before,
     )
+
+
+def _raise_on_errors(config: StationConfig, workflow: LoadedWorkflow) -> None:
+    """A record that does not fit together calibrates nothing; `check` tells its warnings."""
+    settings, as_of = workflow.processing, workflow.workflow.as_of
+    faults = check_station(config, settings.checks, as_of, settings.calibrate)
+    if errors := [f for f in faults if f.severity == "error"]:
+        raise ConfigError(errors)
 
 
 def _workflow(path: Path, parsed: ParsedText, faults: list[Fault]) -> LoadedWorkflow | None:
@@ -151,7 +161,6 @@ def _misfits(
             yield field, f"one instrument must stand at {position} throughout (got {said})"
         elif field != "position":
             yield from _uncertified(campaign, config, processing, (field, position))
-    yield from _scales_apart(campaign, config, processing)
 
 
 def _wrong_quantities(campaign: Campaign, positions: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -233,15 +242,6 @@ def _reference_rows(
 ) -> list[Coefficients]:
     rows = coefficient_rows(config, processing.calibrate, campaign.valid_from, campaign.until)
     return [r for r in rows if r.position in campaign.reference_positions()]
-
-
-def _scales_apart(
-    campaign: Campaign, config: StationConfig, processing: Processing
-) -> Iterator[tuple[str, str]]:
-    rows = _reference_rows(campaign, config, processing)
-    scales = sorted({r.reference_scale for r in rows})
-    if len(scales) > 1:
-        yield "components", f"the references stand on different scales ({', '.join(scales)})"
 
 
 def _certificate_before(instrument: Instrument, time: int) -> Calibration | None:
