@@ -4,7 +4,9 @@ Run: ``python tests/benchmarks/bench_diagnosis.py [months]`` with
 ``PYTHONPATH=pipeline:tests:sample_raw``. Every month has its own weather and its own drawn
 instruments, and is made with nothing wrong, with a sensitivity error of 2 % of one instrument in
 its second half, with two certificates exchanged there, and with a loss of 2 % of one instrument
-ended by a cleaning in its middle. Instruments and signs take turns. A finding counts only by its
+ended by a cleaning in its middle. The sensitivity error is looked for twice: at the instant of an
+exchange that the record tells, and (*unnoted*) at an instant that nobody noted, among leans and
+clocks as well. Instruments and signs take turns. A finding counts only by its
 own name and target; months with too little clear sky on either side are counted apart, as not
 enough evidence.
 """
@@ -19,6 +21,7 @@ import numpy as np
 
 from generated_month import COMPONENTS, generated_month
 from northmere.scenario import SCENARIOS
+from recorded_month import recorded
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.mixups import all_causes, certificate_mixup, gross_mixups
 from sunledger.diagnosis.obstacles import below_profile, returning_shadows, sun_path
@@ -29,6 +32,7 @@ from sunledger.diagnosis.sectors import sector_departures
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import change_between
 from sunledger.diagnosis.soiling import cleaning_step, soiling_drift
+from sunledger.diagnosis.steps import steps
 from sunledger.diagnosis.subject import Subject, subject_of
 
 Sides = tuple[tuple[Ratios, Ratios], tuple[Ratios, Ratios]]
@@ -92,6 +96,7 @@ def false_findings(station: str, parts: Components, subject: Subject, cut: float
         *local_failures(subject, sector_departures(whole[0])),
         *gross_mixups(subject, parts, SENSITIVITIES[station]),
         *returning_shadows(subject, path, known, parts.middle.size),
+        *steps(recorded(parts))[0],
     ]
     return [f for f in found if f]
 
@@ -127,6 +132,14 @@ def one_cleaning(number: int, parts: Components, subject: Subject, cut: float) -
     return _named(found, "cleaning_step", name)
 
 
+def one_unnoted(number: int, parts: Components, cut: float) -> str:
+    """Whether the same error is found where nobody noted when it began."""
+    name, sign = COMPONENTS[number % 3], 1 if number // 3 % 2 else -1
+    wrong = scaled(parts, parts.middle >= cut, {name: 1.0 + sign * ERROR})
+    found = steps(recorded(wrong))[0]
+    return _named(found[0] if found else None, "sensitivity_changed", name)
+
+
 def _named(found: Finding | None, name: str, target: str) -> str:
     if found is None:
         return "nothing said"
@@ -146,6 +159,7 @@ def score(months: int) -> Counter[tuple[str, str]]:
             told["faults", "not enough evidence"] += 1
             continue
         told["sensitivity", one_error(number, station, parts, subject, cut)] += 1
+        told["unnoted", one_unnoted(number, parts, cut)] += 1
         told["swap", one_swap(number, station, parts, subject, cut)] += 1
         told["cleaning", one_cleaning(number, parts, subject, cut)] += 1
     return told

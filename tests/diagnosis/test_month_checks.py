@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 import invented
 from recorded_month import START, cleaning, recorded
@@ -42,6 +43,18 @@ def test_growing_dirt_says_since_when_and_where(dry_month: Components) -> None:
     (found,) = [f for f in dirt(month)[0] if f.name == "soiling_drift"]
     assert (found.target, found.onset) == ("direct_1", since)
     assert found.lower < -3.0
+
+
+def test_the_drift_between_cleanings_is_told(dry_month: Components) -> None:
+    """One row a stretch: none in the first, three percent a fortnight in the second."""
+    passed = (dry_month.middle - START) / 86400.0 - 15.0
+    loss = 1.0 - 0.03 / 15.0 * np.clip(passed, 0.0, 15.0)
+    month = recorded(replace(dry_month, ghi=dry_month.ghi * loss), [cleaning(15)])
+    _, told = dirt(month)
+    assert [row["since"] for row in told["drifts"]] == [START, START + 15 * 86400]
+    first, second = (row["clear_percent"] for row in told["drifts"])
+    assert abs(first) < 0.5
+    assert second == pytest.approx(-3.0, abs=0.7)
 
 
 def test_an_exchange_with_the_wrong_certificates_is_named(dry_month: Components) -> None:

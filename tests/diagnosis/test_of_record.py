@@ -51,6 +51,13 @@ def test_cleanings_of_the_month(dry_month: Components) -> None:
     assert cleanings(month) == (START + 10 * 86400, START + 20 * 86400)
 
 
+def test_cleanings_of_one_visit_are_one(dry_month: Components) -> None:
+    """Two entries five minutes apart, and one on the next day."""
+    later = cleaning(10) | {"id": "fl-clean-later", "time": "2031-08-11 00:05"}
+    month = recorded(dry_month, [cleaning(10), later, cleaning(11)])
+    assert cleanings(month) == (START + 10 * 86400, START + 11 * 86400)
+
+
 def test_instruments_that_stand_nowhere_are_others(dry_month: Components) -> None:
     """Those in use are not among them."""
     month = recorded(dry_month)

@@ -64,3 +64,21 @@ def test_an_exact_line_comes_out_exactly() -> None:
     x = np.linspace(0, 1, 9)
     columns = np.stack([np.ones(9), x], axis=1)
     np.testing.assert_allclose(huber_fit(columns, 2.0 - 5.0 * x), [2.0, -5.0], atol=1e-12)
+
+
+def test_huber_fit_of_the_stack_loss_data() -> None:
+    """
+    Intercept and coefficients of air flow, water temperature and acid concentration.
+
+    Data: K. A. Brownlee, Statistical Theory and Methodology, 2nd ed. (1965), p. 454. Coefficients
+    as general statistics packages print them for Huber's loss with the median absolute deviation
+    as scale (W. N. Venables and B. D. Ripley, Modern Applied Statistics with S, 4th ed.); to the
+    fourth decimal, value from memory.
+    """
+    air = [80, 80, 75, 62, 62, 62, 62, 62, 58, 58, 58, 58, 58, 58, 50, 50, 50, 50, 50, 56, 70]
+    water = [27, 27, 25, 24, 22, 23, 24, 24, 23, 18, 18, 17, 18, 19, 18, 18, 19, 19, 20, 20, 20]
+    acid = [89, 88, 90, 87, 87, 87, 93, 93, 87, 80, 89, 88, 82, 93, 89, 86, 72, 79, 80, 82, 91]
+    loss = [42, 37, 37, 28, 18, 18, 19, 20, 15, 14, 14, 13, 11, 12, 8, 7, 8, 8, 9, 15, 15]
+    columns = np.stack([np.ones(21), air, water, acid], axis=1).astype(float)
+    found = huber_fit(columns, np.array(loss, dtype=float))
+    np.testing.assert_allclose(found, [-41.0265, 0.8294, 0.9261, -0.1278], atol=5e-5)

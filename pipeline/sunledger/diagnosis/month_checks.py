@@ -103,7 +103,7 @@ def _gross(
 
 def dirt(month: DiagnosedMonth) -> Told:
     """
-    Steps at the cleanings that the field log tells, and the drift after the last.
+    Steps at the cleanings that the field log tells, and the drift between and after them.
 
     Parameters
     ----------
@@ -113,19 +113,22 @@ def dirt(month: DiagnosedMonth) -> Told:
     Returns
     -------
     findings, verdict : list of Finding, dict
-        Only within a stretch without exchanges.
+        Only within a stretch without exchanges; the drift since the last cleaning is a finding,
+        those that a cleaning ended are numbers.
     """
     subject, found = month.subject, []
-    verdict: Verdict = {"cleanings": [], "limit": NOT_SEEN}
+    verdict: Verdict = {"cleanings": [], "drifts": [], "limit": NOT_SEEN}
     for start, end in stretches(month):
         edges = [start, *(t for t in cleanings(month) if start < t < end), end]
         for at, before, after in _between(month.skies, edges):
             pair, _, step = cleaning_step(subject, before, after)
             verdict["cleanings"].append(_told(pair) | {"at": at})
             found += [step] if step else []
-        pair, _, drift = soiling_drift(subject, *_within(month.skies, edges[-2], end))
-        verdict["drift"] = _told(pair)
-        found += [_placed(month, drift, edges[-2])] if drift else []
+        for since, until in pairwise(edges):
+            pair, _, drift = soiling_drift(subject, *_within(month.skies, since, until))
+            verdict["drifts"].append(_told(pair) | {"since": since})
+            # what a cleaning ended is said by its step
+            found += [_placed(month, drift, since)] if drift and until == end else []
     return found, verdict
 
 

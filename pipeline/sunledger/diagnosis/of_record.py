@@ -10,6 +10,8 @@ from sunledger.config.models.fieldlog import PositionEvent
 from sunledger.diagnosis.month import DiagnosedMonth
 
 COMPONENTS = ("ghi", "dhi", "dni")
+VISIT = 6 * 3600
+"""Cleanings nearer than this are of one visit. [s]"""
 MEASURES = {
     "thermopile_pyranometer": ("ghi", "dhi"),
     "black_and_white_pyranometer": ("ghi", "dhi"),
@@ -146,9 +148,14 @@ def cleanings(month: DiagnosedMonth) -> tuple[int, ...]:
     Returns
     -------
     times : tuple of int
-        Within the month, rising. [s since 1970-01-01]
+        Within the month, rising; of cleanings of one visit, within ``VISIT`` of its first, that
+        first. [s since 1970-01-01]
     """
-    return tuple(sorted({int(event.time) for event in _cleanings(month)}))
+    visits: list[int] = []
+    for time in sorted({int(event.time) for event in _cleanings(month)}):
+        if not visits or time - visits[-1] > VISIT:
+            visits.append(time)
+    return tuple(visits)
 
 
 def _cleanings(month: DiagnosedMonth) -> Iterator[PositionEvent]:

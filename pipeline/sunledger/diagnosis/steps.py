@@ -185,7 +185,8 @@ def _lean(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding | 
         f"level the global pyranometer: leans {size:.1f} +- {half:.1f} degree more toward"
         f" {azimuth:.0f} degree of azimuth since {_stamp(step.after)}"
     )
-    others = tuple(CAUSE_WORDS[c.cause] for c in step.causes)
+    causes = [LEAN, *sorted(step.names - {LEAN})]
+    others = tuple(CAUSE_WORDS[c] for c in causes)
     evidence = {"east": list(east), "north": list(north), "azimuth_degree": azimuth, **told}
     return finding_about(
         month.subject,
