@@ -28,6 +28,7 @@ ROW = {
     "size": 0.5,
     "action": "=level it",
     "cannot_tell": ["a", "b"],
+    "evidence": {"days": 9, "between": ["x", "y"]},
 }
 FILE = FindingsFile({"station": "osr", "period": "2031-03", "key": "k", "verdicts": {}}, (ROW,))
 
@@ -76,6 +77,9 @@ def test_table_says_the_same(written: Path) -> None:
     assert (row["id"], row["size"], row["action"]) == (ROW["id"], "0.5", "'=level it")
     assert row["cannot_tell"] == "a; b"
     assert row["onset"] == ""
+    assert row["evidence"] == "between: ['x', 'y']; days: 9"
+    asked_for = {"station", "period", "name", "size", "lower", "upper", "action", "severity"}
+    assert asked_for < set(row)
     assert table_bytes(()).count(b"\n") == 1
 
 

@@ -19,8 +19,8 @@ FINDINGS = "findings"
 """Folder of the findings in a station's folder."""
 FORMAT = "sunledger findings 1"
 TABLE_COLUMNS = (
-    *("id", "name", "target", "size", "unit", "lower", "upper", "onset"),
-    *("severity", "effect", "action", "cannot_tell"),
+    *("id", "station", "period", "name", "target", "size", "unit", "lower", "upper", "onset"),
+    *("severity", "effect", "action", "cannot_tell", "evidence"),
 )
 
 
@@ -89,6 +89,8 @@ def findings_bytes(file: FindingsFile) -> bytes:
 
 
 def _cell(value: Any) -> str:
+    if isinstance(value, Mapping):
+        value = [f"{name}: {told}" for name, told in sorted(value.items())]
     text = "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
     return "" if value is None else f"'{text}" if text[:1] in "=+@\t\r" else text
 
