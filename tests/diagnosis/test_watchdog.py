@@ -14,6 +14,7 @@ from sunledger.diagnosis.closure_days import moments_of_rows, rows_of
 from sunledger.diagnosis.watchdog import (
     CAUSES,
     NOT_ENOUGH,
+    SEASON,
     as_seconds,
     changes,
     constant_terms,
@@ -158,8 +159,12 @@ def test_a_slow_drift_over_two_months_is_told_since_its_check() -> None:
     slow = {"clock": lambda t: 2.0 * (t - begin) / 86400, "cloudiness": 0.2}
     before = month(Month(start="2031-05-01", days=31, seed=8, **slow))
     given = replace(month(Month(seed=4, **slow)), days_before=before.moments)
-    size, width = changes(given)[1]["east_drift_s_per_day"]
+    verdict = changes(given)[1]
+    size, width = verdict["east_drift_s_per_day"]
     assert abs(size - 2.0) < width < 1.5
+    # two months of data: the path of the sun has changed too, in one month it has not
+    assert verdict["cannot_tell"] == [*CAUSES[:2], SEASON]
+    assert changes(before)[1]["cannot_tell"] == list(CAUSES[:2])
 
 
 def _level(left: float) -> dict[str, object]:

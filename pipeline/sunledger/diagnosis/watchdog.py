@@ -42,6 +42,9 @@ CAUSES = (
     "labels that mark the other end of the interval",
     "a wrong longitude of the station",
 )
+SEASON = "a directional response of the global that differs between east and west"
+SEASONAL = 45 * DAY
+"""Over data this long the sun's path itself changes. [s]"""
 NOT_ENOUGH = "not enough evidence"
 TURN = 2.0 * np.pi / DAY
 
@@ -156,7 +159,7 @@ def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         "east_step_s": _as_clock(east, latitude),
         "east_drift_s_per_day": _as_clock(slope, latitude),
         "east_step_degree": [float(np.degrees(x)) for x in east.size(EAST)[:2]],
-        "cannot_tell": list(CAUSES[:2]),
+        "cannot_tell": list(_causes(month)),
     }
     found = _east(month, east, slope)
     verdict["verdict"] = "changed" if found else "no change above its limit"
@@ -200,9 +203,15 @@ def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
             onset=int(change.after if drifts else change.before),
             evidence=evidence,
             effect=_effect(month, change, EAST, value),
-            cannot_tell=CAUSES[:2],
+            cannot_tell=_causes(month),
         )
     ]
+
+
+def _causes(month: DiagnosedMonth) -> tuple[str, ...]:
+    """What a change of the east-west term may be."""
+    first, last = month.since_check.first[0], month.since_check.last[-1]
+    return (*CAUSES[:2], SEASON) if last - first > SEASONAL else CAUSES[:2]
 
 
 def _last_check(month: DiagnosedMonth, change: Change) -> str:
