@@ -51,7 +51,10 @@ def test_history_has_a_line_a_year(monkeypatch: pytest.MonkeyPatch) -> None:
     """Over the months of the year, each with its uncertainty."""
     held = {"2030-04": (200.0, 4.0), "2030-06": (250.0, 5.0), "2031-04": (205.0, 6.0)}
     monkeypatch.setattr(figures_of_months, "monthly_means", lambda _: {"ghi": held})
-    first, second = figures.monthly_history([], "ghi").axes[0].containers
+    drawn = figures.monthly_history([], "ghi").axes[0]
+    first, second = drawn.containers
+    again = figures.monthly_history({"ghi": held}, "ghi").axes[0]
+    assert len(again.lines) == len(drawn.lines)
     assert [first.get_label(), second.get_label()] == ["2030", "2031"]
     assert_allclose(np.asarray(first.lines[0].get_xydata()), [[4, 200], [6, 250]])  # type: ignore[attr-defined]
     (bars,) = second.lines[2]  # type: ignore[attr-defined]

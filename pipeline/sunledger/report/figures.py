@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 
 from sunledger.physics.closure import closure_residual
 from sunledger.report.axes import new_axes, say_empty
+from sunledger.report.figures_of_findings import evidence_of, sun_path_map
 from sunledger.report.figures_of_minutes import (
     Array,
     Minutes,
@@ -40,6 +41,7 @@ __all__ = [
     "closure_scatter",
     "day_by_minute",
     "events_over_time",
+    "evidence_of",
     "finding_points",
     "flags_by_minute",
     "flags_over_time",
@@ -51,6 +53,7 @@ __all__ = [
     "night_offsets",
     "night_offsets_over_months",
     "responsivity_over_months",
+    "sun_path_map",
     "trend",
 ]
 

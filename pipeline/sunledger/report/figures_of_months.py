@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from sunledger.archive.findings_file import FindingsFile
 from sunledger.report.axes import new_axes, say_empty
 from sunledger.report.facts_tables import events_of
-from sunledger.report.means import monthly_means
+from sunledger.report.means import Means, monthly_means
 from sunledger.report.month import Tables, tables_of
 
 DAY = 86400
@@ -22,14 +22,15 @@ Points = dict[str, dict[str, tuple[float, float, float]]]
 """Name of a line → month → value, lower and upper end of its interval."""
 
 
-def monthly_history(paths: Sequence[Path], quantity: str) -> Figure:
+def monthly_history(source: Sequence[Path] | Means, quantity: str) -> Figure:
     """
     Monthly means with their uncertainty, one line a year over the months.
 
     Parameters
     ----------
-    paths : sequence of Path
-        Monthly files of a station, one a year.
+    source : sequence of Path, or dict
+        Monthly files of a station, one a year; or their means, as
+        :func:`sunledger.report.means.monthly_means` gives them.
     quantity : str
         Such as ``ghi``.
 
@@ -40,8 +41,9 @@ def monthly_history(paths: Sequence[Path], quantity: str) -> Figure:
     """
     figure, axes = new_axes(9.0, 3.2)
     marks = ("o-", "s--", "^:", "d-.")
+    means = source if isinstance(source, dict) else monthly_means(source)
     years: dict[str, list[tuple[int, float, float]]] = {}
-    for month, (value, error) in sorted(monthly_means(paths).get(quantity, {}).items()):
+    for month, (value, error) in sorted(means.get(quantity, {}).items()):
         years.setdefault(month[:4], []).append((int(month[5:]), value, error))
     for number, (year, rows) in enumerate(years.items()):
         month_numbers, values, errors = zip(*rows, strict=True)

@@ -20,6 +20,7 @@ from sunledger.report.facts_tables import (
     watchdog_rows,
 )
 from sunledger.report.figures_of_findings import evidence_pictures, sun_path_map
+from sunledger.report.means import monthly_means
 from sunledger.report.month import StationMonth, station_month
 from sunledger.report.parts import STYLE, picture, table
 from sunledger.report.trends import lean_points, night_points, responsivity_points
@@ -174,8 +175,9 @@ def _means(month: StationMonth) -> str:
     none = "No monthly mean is held for this month."
     parts = ["<h2>Monthly means</h2>\n", table("Monthly means", heads, mean_rows(month), none)]
     held = [q for q in month.quantities if q in RADIOMETRIC] if month.monthly else []
+    means = monthly_means(month.monthly) if held else {}
     parts += [
-        picture(figures.monthly_history(month.monthly, q), f"Monthly means of {q}, years as lines")
+        picture(figures.monthly_history(means, q), f"Monthly means of {q}, years as lines")
         for q in held
     ]
     return "".join(parts)
