@@ -20,7 +20,7 @@ from sunledger.errors import ConfigError
 from sunledger.report.facts_tables import change_rows
 from sunledger.report.month import station_month
 from sunledger.report.visits import station_form
-from sunledger.run.job import Choice, run
+from sunledger.run.job import Choice, check, run
 from sunledger.run.visiting import add_visit
 from sunledger.vocabulary import CONDITIONS
 from visit_forms import CLEANING, CLOCK, EXCHANGE, LEVEL, write_checklist, write_form
@@ -153,3 +153,13 @@ def test_remarks_of_the_ledger_come_with_the_row(sound: Path) -> None:
     _, _, warnings = add_visit(write_form(sound / "v.yaml", row), sound / "workflow.yaml")
     (remark,) = [w for w in warnings if "not looked at after" in w.why]
     assert (remark.line, remark.severity) == (3, "warning")
+
+
+def test_a_wrong_checklist_is_told_by_the_check_and_stops_no_run(project: Path) -> None:
+    """The run does not read it; the check names its line as a warning."""
+    item = {"do": "clean", "entry": "cleaning", "positions": ["globl_1"]}
+    write_checklist(project.parent / "station", places=[{"place": "x", "items": [item]}])
+    _, warnings = check(project)
+    told = [w for w in warnings if w.path.endswith("checklist.yaml")]
+    assert any("did you mean 'global_1'? (got globl_1)" in w.why and w.line > 1 for w in told)
+    assert {w.severity for w in told} == {"warning"}

@@ -55,7 +55,7 @@ table.form th[scope=rowgroup]{font-weight:400;min-width:14rem}
 @page{size:A4 landscape;margin:12mm}
 @media print{body{max-width:none;padding:0;font-size:9.5pt}.skip{display:none}
 table.form td.blank{height:2.4rem}
-.wide{overflow:visible}h2,h3{break-after:avoid}tr,.caution{break-inside:avoid}
+.wide{overflow:visible}h2,h3,h2+p{break-after:avoid}tr,.caution{break-inside:avoid}
 table.form td,table.form th{border-color:#555}thead{display:table-header-group}}
 """
 Findings = Sequence[Mapping[str, Any]]
