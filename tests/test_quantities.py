@@ -143,7 +143,7 @@ def test_other_sensors_of_light_are_found_reversed_and_stuck(quantity: str, scal
     """In proportion to shortwave: -31 W m-2 is a reversed channel, -29 is not; 20 minutes stuck."""
     ds = hand_minutes.quiet_minutes(60)
     light = np.full(60, 300.0 * scale)
-    light[:3] = np.array([-31.0, -6.0, -4.0]) * scale
+    light[:3] = np.array([-31.0, -2.1, -1.9]) * scale
     light[30] = -29.0 * scale
     ds[quantity] = ("time", light)
     ds[f"{quantity}_fingerprint"] = ("time", np.where(np.arange(60) < 35, np.arange(60.0), 7.5))
@@ -152,9 +152,13 @@ def test_other_sensors_of_light_are_found_reversed_and_stuck(quantity: str, scal
     channel = {"column": "x", "position": "x_1", "quantity": quantity, "unit": "mV"}
     config = invented.station_config({"main": invented.logger((), channels=[*_SIX, channel])})
     out = qc_flag(ds, invented.period(config))
-    assert np.flatnonzero(hand_minutes.where(out, quantity, "polarity_reversed")).tolist() == [0, 1]
+    reversed_ = hand_minutes.where(out, quantity, "polarity_reversed")
+    assert np.flatnonzero(reversed_).tolist() == [0, 1, 30]
     assert np.flatnonzero(hand_minutes.where(out, quantity, "stuck_value")).tolist() == list(
         range(35, 60)
     )
     assert hand_minutes.where(out, quantity, "stuck_value", "tested").sum() == 56
     assert out[quantity].values[0] == -31.0 * scale  # found, not inverted
+    light[0] = -29.0 * scale
+    again = qc_flag(ds.assign({quantity: ("time", light)}), invented.period(config))
+    assert not hand_minutes.where(again, quantity, "polarity_reversed").any()

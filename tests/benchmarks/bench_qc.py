@@ -81,6 +81,7 @@ class Tally:
     affected: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SKIES, 0))
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SKIES, 0))
     any_flag: int = 0
+    all_found: int = 0
     all_affected: int = 0
     named: dict[str, int] = field(default_factory=lambda: dict.fromkeys(TESTS, 0))
     delays: list[int] = field(default_factory=list)
@@ -96,6 +97,7 @@ class Tally:
             for key, number in theirs.items():
                 mine[key] += number
         self.any_flag += other.any_flag
+        self.all_found += other.all_found
         self.all_affected += other.all_affected
         self.delays += other.delays
         self.placements += other.placements
@@ -126,6 +128,7 @@ def add(tally: Tally, fault: injected_faults.Fault, case: dict[str, Any]) -> Non
     other = ~np.int32(mask_of(TESTS, "below_horizon_profile", "zenith_changes_fast"))
     tally.placements += 1
     tally.all_affected += int(hit.sum())
+    tally.all_found += int((hit & own).sum())
     tally.any_flag += int((((got & other) != 0).any(axis=0) & hit).sum())
     for name, bit in TESTS.items():
         tally.named[name] += int((((got & bit.mask) != 0).any(axis=0) & hit).sum())
@@ -229,11 +232,12 @@ def table(tallies: dict[str, Tally]) -> list[str]:
     """The score in Markdown."""
     own = {f.name: f.own for f in injected_faults.FAULTS}
     rows = [
-        "| fault | named by | clear | partly | overcast | steady | any | delay | also named |",
-        "|---|---|---|---|---|---|---|---|---|",
+        "| fault | named by | clear | partly | overcast | steady | all | any | delay | also |",
+        "|---|---|---|---|---|---|---|---|---|---|",
     ]
     for name, t in tallies.items():
         shares = [percent(t.found[s], t.affected[s]) for s in SKIES]
+        shares.append(percent(t.all_found, t.all_affected))
         delay = f"{np.median(t.delays):.0f}" if t.delays else "–"
         others = sorted(
             (

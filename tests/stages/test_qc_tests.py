@@ -360,11 +360,17 @@ def test_polarity_is_a_matter_of_the_day(zenith: float, tested: bool, failed: bo
     assert where(out, "swu", "polarity_reversed").all() == failed
 
 
-def test_reversed_polarity_takes_in_what_adjoins() -> None:
-    """Small negative values beside strongly negative ones are the same fault; alone not."""
-    ds = quiet_minutes(7, values={"swu": [-6.0, -5.1, -31.0, -5.1, -4.9, -6.0, 10.0]})
-    got = where(flagged(ds), "swu", "polarity_reversed").tolist()
-    assert got == [True, True, True, True, False, False, False]
+def test_reversed_polarity_takes_in_what_is_near() -> None:
+    """Small negative values within an hour of strongly negative ones are the same fault."""
+    ds = quiet_minutes(130, values={"swu": 100.0})
+    put(
+        ds, "swu", [4, 5, 30, 64, 66, 67, 125, 126], [-9.0, -2.1, -1.9, -2.1, -31.0, 10, -2.1, -2.1]
+    )
+    ds["swu"].values[127] = -9.0
+    got = np.flatnonzero(where(flagged(ds), "swu", "polarity_reversed")).tolist()
+    assert got == [64, 66, 125, 126]
+    alone = quiet_minutes(7, values={"swu": -29.0})
+    assert not where(flagged(alone), "swu", "polarity_reversed").any()
 
 
 def test_tracker_is_not_judged_below_the_horizon() -> None:

@@ -20,7 +20,7 @@ from sunledger.physics.limits import (
     longwave_pair_bounds,
     longwave_up_air_bounds,
 )
-from sunledger.physics.windows import grown
+from sunledger.physics.windows import rolling_any
 from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
@@ -175,8 +175,9 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     Returns
     -------
     tested, failed : numpy.ndarray of bool, shape (time,)
-        Runs by day. A value is strongly negative while the sun is high enough, or adjoins such
-        values and is below any zero offset. It is not inverted.
+        Runs by day. A value is strongly negative while the sun is high enough, or is below what is
+        natural within an hour of such values: clouds part what is left of the beam. It is not
+        inverted.
     """
     settings = minutes.settings.polarity
     value, zenith = minutes[quantity], minutes.zenith(quantity)
@@ -186,7 +187,8 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     seed = tested & (zenith < settings.largest_zenith) & strong
     interval = int(minutes.ds.attrs.get("interval", 60))
     steps = max(1, settings.longest_adjoining * 60 // interval)
-    return tested, grown(seed, tested & (value < settings.highest_adjoining * scale), steps)
+    near = tested & (value < settings.highest_adjoining * scale) & rolling_any(seed, steps)
+    return tested, near | seed
 
 
 @dataclass(frozen=True)

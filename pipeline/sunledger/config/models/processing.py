@@ -146,8 +146,9 @@ class PolaritySettings(Model):
     """[W m-2]"""
     largest_zenith: Annotated[float, Field(gt=0, le=90)] = 85.0
     """[degree]"""
-    highest_adjoining: Annotated[float, Field(lt=0)] = -5.0
-    """Below it, values that adjoin such minutes belong to them. [W m-2]"""
+    highest_adjoining: Annotated[float, Field(lt=0)] = -2.0
+    """Below it, values near such minutes belong to them: the extremely rare minimum of Long and
+    Dutton. [W m-2]"""
     longest_adjoining: Annotated[int, Field(ge=1, le=60)] = 60
     """How far on either side. [min]"""
 
