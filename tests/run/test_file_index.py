@@ -19,6 +19,7 @@ from sunledger.run.file_index import (
     load_index,
     matching_files,
     save_index,
+    still_there,
     unmatched_files,
     update_index,
 )
@@ -184,3 +185,13 @@ def test_ten_thousand_unchanged_files_are_not_opened(tmp_path: Path) -> None:
     index = update_index(tmp_path / "raw", _station(), "main", load_index(saved))
     assert index.files == tuple(entries)
     assert (len(index.files), index.added, index.changed) == (10_000, (), ())
+
+
+def test_files_that_vanished_since(tmp_path: Path) -> None:
+    """The first that is not there is named; a folder of its name is none."""
+    (tmp_path / "a.txt").write_text("x")
+    still_there(tmp_path, ["a.txt"])
+    (tmp_path / "b.txt").mkdir()
+    for gone in ("b.txt", "c.txt"):
+        with pytest.raises(FileNotFoundError, match=f"vanished since it was indexed: '{gone}'"):
+            still_there(tmp_path, ["a.txt", gone])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
@@ -164,6 +165,28 @@ def files_for(index: FileIndex, start_label: int, end_label: int) -> list[Indexe
         return list(index.by_month.get(touched[0], ()))
     found = {f.path: f for month in touched for f in index.by_month.get(month, ())}
     return [found[path] for path in sorted(found)]
+
+
+def still_there(raw_root: Path, names: Iterable[str]) -> None:
+    """
+    Make sure that files which were indexed can have been read.
+
+    Parameters
+    ----------
+    raw_root : Path
+        Raw folder.
+    names : iterable of str
+        Paths below it.
+
+    Raises
+    ------
+    FileNotFoundError
+        If one vanished after it was indexed: what was read then lacks its lines, though the index
+        counts them.
+    """
+    for name in names:
+        if not (raw_root / name).is_file():
+            raise FileNotFoundError(errno.ENOENT, "vanished since it was indexed", name)
 
 
 def unmatched_files(raw_root: Path, stations: Iterable[Station]) -> list[str]:

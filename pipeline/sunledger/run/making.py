@@ -31,6 +31,7 @@ from sunledger.run.causes import cause_of
 from sunledger.run.clocks import clock_words
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.days import forget_days, open_minutes, open_readings
+from sunledger.run.file_index import still_there
 from sunledger.run.findings import line_accounting
 from sunledger.run.grids import on_grid
 from sunledger.run.keys import traced_settings
@@ -88,11 +89,13 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
         With the accounting of lines.
     """
     if unit.settings["status"] == "open":
-        return publish_voltage(context, unit, open_readings(context, unit))
-    station = context.station(unit.station).station
-    files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
-    readings = ingest(files, station, unit.logger, *month_bounds(unit.period))
-    forget_days(context, unit)
+        readings = open_readings(context, unit)
+    else:
+        station = context.station(unit.station).station
+        files = [RawFile(context.raw / name, name) for name, _, _ in unit.sources]
+        readings = ingest(files, station, unit.logger, *month_bounds(unit.period))
+        forget_days(context, unit)
+    still_there(context.raw, [name for name, _, _ in unit.sources])
     return publish_voltage(context, unit, readings)
 
 
