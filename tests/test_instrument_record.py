@@ -16,6 +16,7 @@ import rich_project
 import small_project
 from rich_project import EXTRA, SHARE, TURN, minute_of
 from sunledger.archive.manifest import read_manifest
+from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ConfigError
 from sunledger.physics.temperature_response import relative_response
 from sunledger.run.explaining import explain, explanation_text
@@ -27,9 +28,12 @@ STEP = 2.0**-7
 """To which the archive rounds irradiance. [W m-2]"""
 
 
-def made(workflow: Path) -> Path:
+JUNE = MonthRange(first="2031-06", last="2031-06")
+
+
+def made(workflow: Path, months: MonthRange | None = None) -> Path:
     """Run, and return the archive's folder of the station."""
-    _, outcomes = run(workflow, Choice(), lambda *_: None)
+    _, outcomes = run(workflow, Choice(months), lambda *_: None)
     failed = [o.error for o in outcomes if o.done == "failed"]
     assert failed == []
     return workflow.parent / "archive" / small_project.STATION
@@ -129,7 +133,7 @@ def test_scales_are_never_mixed_silently(plain: Path) -> None:
     small_project.edit(plain, "processing", lambda p: p["calibrate"].update(asked))
     folder = plain.parent / "archive" / small_project.STATION
     before = opened(folder, "minute", "2031-06")
-    made(plain)
+    made(plain, JUNE)
     now = opened(folder, "minute", "2031-06")
     assert_allclose(now["dhi"], before["dhi"] * 0.99, atol=1.01 * STEP)
     assert_allclose(now["ghi"], before["ghi"], atol=1e-12)
@@ -156,7 +160,7 @@ def test_a_later_certificate_changes_earlier_months(plain: Path) -> None:
     folder = plain.parent / "archive" / small_project.STATION
     before = opened(folder, "minute", "2031-06")
     later(plain)
-    made(plain)
+    made(plain, JUNE)
     now = opened(folder, "minute", "2031-06")
     first, last = (minute_of(d, "00:00") for d in ("2030-06-01", "2031-10-01"))
     share = (now["time"].values + 0.0 - first) / (last - first)
@@ -172,10 +176,10 @@ def test_latest_before_leaves_them(plain: Path) -> None:
     """Under that policy the earlier months keep version and values."""
     hold = {"policy": "latest_before"}
     small_project.edit(plain, "processing", lambda p: p["calibrate"].update(hold))
-    folder = made(plain)
+    folder = made(plain, JUNE)
     before = read_manifest(folder / "minute" / "tst_minute_2031-06.nc").version
     later(plain)
-    made(plain)
+    made(plain, JUNE)
     assert read_manifest(folder / "minute" / "tst_minute_2031-06.nc").version == before
     (row,) = rows_of(folder, "2031-06", "global_1")
     assert [value for _, value in row["sensitivity_points"]] == [8.0]
@@ -312,7 +316,7 @@ def test_certified_input_from_raw_file_to_archive(plain: Path) -> None:
     folder = plain.parent / "archive" / small_project.STATION
     before = opened(folder, "minute", "2031-06")
     passing(plain)
-    made(plain)
+    made(plain, JUNE)
     now = opened(folder, "minute", "2031-06")
     expected = (before["ghi"] * 8.0 - 4.0) * 1.002 / 8.0
     assert_allclose(now["ghi"], expected, atol=1.02 * STEP)
@@ -333,7 +337,7 @@ def test_certified_input_from_raw_file_to_archive(plain: Path) -> None:
 def test_input_without_certificate_is_said_and_marked(plain: Path) -> None:
     """A certificate that comes too late: a warning, and the condition on each minute."""
     passing(plain, date="2031-08-01")
-    job, outcomes = run(plain, Choice(), lambda *_: None)
+    job, outcomes = run(plain, Choice(JUNE), lambda *_: None)
     assert not [o for o in outcomes if o.done == "failed"]
     assert any("input 1 of NR-LG-main at main has no certificate" in str(w) for w in job.warnings)
     folder = plain.parent / "archive" / small_project.STATION
