@@ -364,12 +364,15 @@ def test_reversed_polarity_takes_in_what_is_near() -> None:
     """Small negative values within an hour of strongly negative ones are the same fault."""
     ds = quiet_minutes(130, values={"swu": 100.0})
     put(
-        ds, "swu", [4, 5, 30, 64, 66, 67, 125, 126], [-9.0, -2.1, -1.9, -2.1, -31.0, 10, -2.1, -2.1]
+        ds,
+        "swu",
+        [4, 5, 30, 64, 66, 67, 125, 126],
+        [-9.0, -2.1, -1.99, -2.01, -30.1, 10, -2.1, -2.1],
     )
     ds["swu"].values[127] = -9.0
     got = np.flatnonzero(where(flagged(ds), "swu", "polarity_reversed")).tolist()
     assert got == [64, 66, 125, 126]
-    alone = quiet_minutes(7, values={"swu": -29.0})
+    alone = quiet_minutes(7, values={"swu": -29.9})
     assert not where(flagged(alone), "swu", "polarity_reversed").any()
 
 
