@@ -25,6 +25,10 @@ LEAST_NIGHTS, LEAST_MINUTES = 5, 120
 LEAST_NET = 30.0
 """Size of the net longwave that a night needs to tell of the offset at the class's. [W m-2]"""
 
+INPUT_ZERO = 0.1
+"""What the zero of cable and input may add on every night alike: 1 uV, the bound that the BSRN
+Operations Manual v2.1 (2005, Annex F) asks of data acquisition, at 10 uV W-1 m2. [W m-2]"""
+
 
 @dataclass(frozen=True)
 class NightOffset:
@@ -43,7 +47,7 @@ class NightOffset:
         Offset at a net longwave of -200 W m-2; NaN where the net is unknown or
         small on too many nights. [W m-2]
     at_class_half_width : float
-        Half its 95 % interval. [W m-2]
+        Half its 95 % interval, the zero of the input allowed for. [W m-2]
     """
 
     component: str
@@ -105,7 +109,8 @@ def _at_class(levels: Array, nets: Array) -> tuple[float, float]:
     if np.count_nonzero(cold) < LEAST_NIGHTS:
         return float("nan"), float("nan")
     scaled = AT_NET * levels[cold] / nets[cold]
-    return float(np.median(scaled)), _half_of_median(scaled)
+    zero = INPUT_ZERO * AT_NET / float(np.median(nets[cold]))
+    return float(np.median(scaled)), float(np.hypot(_half_of_median(scaled), zero))
 
 
 def beyond_class(subject: Subject, offset: NightOffset, limit: float) -> Finding | None:
