@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+import rich_project
 import small_project
 from sunledger.run import days, minutes
 from sunledger.run.job import Choice, prepare, run
@@ -146,3 +147,26 @@ def test_a_month_that_ends_is_made_whole(today: Path) -> None:
     assert sorted(seen.files) == sorted(n for d in range(21, 28) for n in both(d))
     assert seen.days == list(range(1, 31))
     assert list((today.parent / "archive" / ".sunledger" / "pieces").rglob("*.piece")) == []
+
+
+def test_a_primary_that_changes_within_the_month(tmp_path: Path) -> None:
+    """The twin logs means alone: days of one kind beside days of the other are made whole."""
+    turn = "2031-06-25"
+    workflow = rich_project.write_project(
+        tmp_path / "project", days=("2031-06-24", turn, "2031-06-26", "2031-06-27"), as_of=turn
+    )
+    small_project.edit(
+        workflow, "station/station", lambda s: s["primary"][0].update({"from": turn})
+    )
+    watched(workflow)
+    for day in (25, 26):
+        open_until(workflow, day)
+        watched(workflow)
+    open_until(workflow, 27)
+    assert watched(workflow).days == [27, *range(1, 28)]
+    watched(workflow, "afresh")
+    minute = [
+        (workflow.parent / a / "tst/minute/tst_minute_2031-06.nc").read_bytes()
+        for a in ("archive", "afresh")
+    ]
+    assert minute[0] == minute[1]

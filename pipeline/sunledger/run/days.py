@@ -123,6 +123,8 @@ def open_minutes(
     """
     Flagged minutes of an open month; only days whose key is new are made.
 
+    A month whose days do not all have the same columns is made whole.
+
     Parameters
     ----------
     context : RunContext
@@ -150,8 +152,16 @@ def open_minutes(
             day = start + number * DAY
             kept[number] = _saved(paths[number], ds, day)
     keep_only(folder, unit.period, {path.name for path in paths})
+    pieces = [piece for piece in kept if piece is not None]
+    if len({_kinds(arrays) for arrays, _ in pieces}) > 1:
+        # what began or ended within the month has columns that its other days do not know
+        return minutes_of(context, config, start, end, unit.after)
     period, _ = period_with_halo(config, context.processing, start, end)
-    return _joined([piece for piece in kept if piece is not None]), period
+    return _joined(pieces), period
+
+
+def _kinds(arrays: Arrays) -> frozenset[tuple[str, str]]:
+    return frozenset((name, array.dtype.str) for name, array in arrays.items())
 
 
 def _runs(wanted: Sequence[bool]) -> Iterator[tuple[int, int]]:
