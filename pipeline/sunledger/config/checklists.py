@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sunledger.config.loading import StationConfig, checked_model
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.checklist import Checklist, Item
 from sunledger.config.record import deployment_periods
 from sunledger.config.yaml_text import Loc, SourceLines, parse_file
@@ -100,10 +100,10 @@ def _unknown_places(
     for loc, item in _items(checklist):
         for field, allowed in known.items():
             for name in (n for n in getattr(item, field) if n not in allowed):
-                why = f"not at this station; allowed: {', '.join(allowed)}{nearest(name, allowed)}"
+                why = f"not at this station; {not_among(name, allowed)}"
                 where = f"places[{loc[1]}].items[{loc[3]}].{field}"
                 line = lines.line(*loc, field)
-                yield Fault(lines.path, line, where, f"{why} (got {name})")
+                yield Fault(lines.path, line, where, why)
 
 
 def _never_looked_at(

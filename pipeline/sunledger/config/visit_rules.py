@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from sunledger.config.ledger_view import written_time
 from sunledger.config.loading import StationConfig
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.config.models.fieldlog import Visit
 from sunledger.config.models.visit import (
     AlignmentRow,
@@ -97,8 +97,7 @@ def _place_faults(row: Row, config: StationConfig) -> Iterator[tuple[str, str]]:
     }
     for field, (names, known) in named.items():
         for name in (n for n in names if n is not None and n not in known):
-            why = f"not at this station; allowed: {', '.join(known)}{nearest(name, known)}"
-            yield field, f"{why} (got {name})"
+            yield field, f"not at this station; {not_among(name, known)}"
 
 
 def _other_places(config: StationConfig) -> tuple[str, ...]:
@@ -178,8 +177,5 @@ def _exchanged(row: ExchangeRow, config: StationConfig) -> Iterator[tuple[str, s
             yield "removed", f"{why} (got {row.removed})"
     known = tuple(config.inventory.by_serial())
     if row.installed is not None and row.installed not in known:
-        why = "serial number is not in instruments.yaml; allowed: "
-        yield (
-            "installed",
-            f"{why}{', '.join(known)}{nearest(row.installed, known)} (got {row.installed})",
-        )
+        why = "serial number is not in instruments.yaml"
+        yield "installed", f"{why}; {not_among(row.installed, known)}"

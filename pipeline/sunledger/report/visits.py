@@ -10,7 +10,7 @@ from sunledger.archive.atomic import replace_text
 from sunledger.archive.findings_file import FINDINGS, read_findings
 from sunledger.config.checklists import FILE_NAME, load_checklist
 from sunledger.config.loading import LoadedWorkflow, StationConfig, load_workflow
-from sunledger.config.messages import nearest
+from sunledger.config.messages import not_among
 from sunledger.errors import ArchiveError, SunledgerError
 from sunledger.report.visit_sheet import visit_sheet
 from sunledger.report.visit_template import csv_template, yaml_template
@@ -151,6 +151,5 @@ def open_findings(
 def _station(loaded: LoadedWorkflow, station: str) -> StationConfig:
     known = {c.station.id: c for c in loaded.stations}
     if station not in known:
-        why = f"no such station; allowed: {', '.join(known)}{nearest(station, tuple(known))}"
-        raise SunledgerError(f"STATION: {why} (got {station})")
+        raise SunledgerError(f"STATION: no such station; {not_among(station, known)}")
     return known[station]
