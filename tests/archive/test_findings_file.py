@@ -48,6 +48,15 @@ def test_read_back_as_written(written: Path) -> None:
     assert list(findings_faults(written.parent.parent)) == []
 
 
+def test_table_of_nested_evidence_stays_the_same(tmp_path: Path) -> None:
+    """Names within names come back from JSON in order, whatever order they were given in."""
+    path = findings_path(tmp_path / "osr", "2031-03")
+    nested = {"misfits": {"lean": 2.5, "clock": 1.5}, "parts": [{"b": 1, "a": 2}]}
+    write_findings(path, replace(FILE, rows=({**ROW, "evidence": nested},)))
+    assert path.with_suffix(".csv").read_bytes() == table_bytes(read_findings(path).rows)
+    assert list(findings_faults(path.parents[1])) == []
+
+
 def test_every_altered_byte_is_seen(written: Path) -> None:
     """Each byte changed in turn; none goes unnoticed."""
     content = written.read_bytes()

@@ -88,9 +88,17 @@ def findings_bytes(file: FindingsFile) -> bytes:
     return text.encode("ascii")
 
 
-def _cell(value: Any) -> str:
+def _in_order(value: Any) -> Any:
+    """Mappings within by name, as they come back from JSON: the table is compared with it."""
     if isinstance(value, Mapping):
-        value = [f"{name}: {told}" for name, told in sorted(value.items())]
+        return {name: _in_order(value[name]) for name in sorted(value)}
+    return [_in_order(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def _cell(value: Any) -> str:
+    value = _in_order(value)
+    if isinstance(value, Mapping):
+        value = [f"{name}: {told}" for name, told in value.items()]
     text = "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
     return "" if value is None else f"'{text}" if text[:1] in "=+@\t\r" else text
 
