@@ -12,8 +12,8 @@ import numpy as np
 
 from faults.readings import Light
 from northmere.draws import draw
-from northmere.instruments import voltages
-from northmere.light import Scene, make_scene, placements_of
+from northmere.instruments import dome_temperature, voltages
+from northmere.light import SIGMA, Scene, make_scene, placements_of
 from northmere.scenario import SCENARIOS
 from northmere.sky import make_weather
 from sunledger.diagnosis.selection import Components
@@ -55,3 +55,15 @@ def generated(
     usable = np.ones(middle.size, bool)
     place = (scenario.latitude, scenario.longitude, scenario.altitude)
     return Components(middle, 60, read["ghi"], read["dhi"], read["dni"], usable, *place), scene
+
+
+def measured_net(station: str, seed: int, scene: Scene) -> np.ndarray:
+    """Net longwave as the station's pyrgeometer measures it, by its certificate."""
+    scenario = SCENARIOS[station]
+    (placement,) = placements_of(scenario, "lwd")
+    unit = scenario.instrument(placement.serial)
+    draws = draw(scenario, seed)
+    volts = voltages(scenario, scene, scene.received, draws, 60.0, seed)[placement.position]
+    dome, body = dome_temperature(scene), scene.body
+    by_dome = (unit.dome_factor or 0.0) * SIGMA * (dome**4 - body**4)
+    return np.asarray(volts / unit.certificates[-1].sensitivity - by_dome)

@@ -5,40 +5,43 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from generated_month import generated
+from generated_month import generated, measured_net
 from northmere.draws import draw
-from northmere.light import SIGMA, placements_of
+from northmere.light import placements_of
 from northmere.scenario import SCENARIOS
-from sunledger.diagnosis.night import NightOffset, beyond_class, changing_offset, night_offset
+from sunledger.diagnosis.beside import temperature_rate
+from sunledger.diagnosis.night import (
+    NightOffset,
+    Surroundings,
+    beyond_class,
+    changing_offset,
+    night_offset,
+)
 from sunledger.diagnosis.selection import solar_day
 from sunledger.diagnosis.subject import Subject
 from sunledger.physics.iso9060 import PYRANOMETER_CLASSES
-from sunledger.physics.sun import solar_position
 
 SUBJECT = Subject("kpn", "2031-08")
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
-def test_the_offset_of_generated_nights(seed: int) -> None:
+def test_the_offsets_of_generated_nights(seed: int) -> None:
     """
     The drawn offsets a and b, from voltages with noise, a zero of the input and weather.
 
-    In proportion to the net longwave, what the body's cooling adds (offset b) is not told apart
-    from offset a: both are expected here. The input's zero (1 µV) remains.
+    The net longwave is the pyrgeometer's own; the sensitivities are known to a few percent.
     """
     parts, scene = generated("kpn", seed, "2031-08-01", 30)
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
-    net = scene.truth["lwd"] - SIGMA * scene.body**4
+    zenith, rate = parts.sun.zenith, temperature_rate(scene.body, 60)
     night = solar_day(parts.middle - 43200, parts.longitude)
-    offset = night_offset("ghi", parts.ghi, sun.zenith, night, net)
+    around = Surroundings(measured_net("kpn", seed, scene), rate, 0.03, 0.018)
+    offset = night_offset("ghi", parts.ghi, zenith, night, around)
     assert offset is not None
     serial = placements_of(SCENARIOS["kpn"], "ghi")[-1].serial
     of = draw(SCENARIOS["kpn"], seed).of
-    cooling = np.gradient(scene.body, 60.0) * 3600.0
-    dark = (sun.zenith > 100.0) & (net < -30.0)
-    added = of(serial, "thermal_offset") * net + of(serial, "transient_offset") * cooling
-    true = -200.0 * np.median((added / net)[dark])
-    assert offset.at_class == pytest.approx(true, abs=0.45)
+    assert offset.at_class == pytest.approx(-200.0 * of(serial, "thermal_offset"), abs=0.25)
+    assert offset.at_rate == pytest.approx(5.0 * of(serial, "transient_offset"), abs=0.15)
+    assert 0.0 < offset.at_class_half_width < 0.25
     assert offset.nights >= 28
     limit = PYRANOMETER_CLASSES["B"].zero_offset_a
     assert beyond_class(SUBJECT, offset, limit) is None
@@ -48,7 +51,8 @@ def plain(nights: int, share: float, net: np.ndarray) -> NightOffset | None:
     """Nights of 300 dark minutes with an offset in proportion to the net longwave."""
     value = np.repeat(share * net, 300)
     night = np.repeat(np.arange(nights), 300)
-    return night_offset("ghi", value, np.full(value.size, 120.0), night, np.repeat(net, 300))
+    around = Surroundings(np.repeat(net, 300))
+    return night_offset("ghi", value, np.full(value.size, 120.0), night, around)
 
 
 def test_a_proportional_offset_is_found_exactly() -> None:

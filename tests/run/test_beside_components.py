@@ -35,6 +35,9 @@ def test_flags_and_net_longwave_of_the_sample(sample_folder: Path) -> None:
     net = ds["lwd"].values[at] - 5.670374419e-8 * float(ds["lwd_body_temperature"].values[at]) ** 4
     assert beside.net_longwave is not None
     assert beside.net_longwave[at] == pytest.approx(net, abs=1e-3)
+    body = ds["lwd_body_temperature"].values
+    assert beside.rate is not None
+    assert beside.rate[100] == pytest.approx(2 * (body[115] - body[85]), abs=1e-6)
     ds["dni_flags"].values[3] |= TESTS["tracker_off_sun"].mask
     ds["ghi_flags"].values[[5, 6]] |= TESTS["frost_or_ventilation"].mask
     ds["ghi_conditions"].values[6] |= CONDITIONS["ventilation_off"].mask
@@ -42,6 +45,7 @@ def test_flags_and_net_longwave_of_the_sample(sample_folder: Path) -> None:
     assert told.flagged["tracker_off_sun"][3]
     assert list(told.flagged["frost_or_ventilation"][[5, 6]]) == [True, False]
     assert told.net_longwave is None
+    assert told.rate is None
 
 
 def test_offsets_taken_off_before_are_told(sample_folder: Path) -> None:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from scipy import special
 
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit, nightly
 from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
 
@@ -18,16 +19,15 @@ Nights = npt.NDArray[np.int64]
 
 NIGHT = 100.0
 """Least zenith angle of a night minute. [degree]"""
-AT_NET = -200.0
-"""Net longwave at which classes state the offset (ISO 9060, offset a). [W m-2]"""
-LEAST_NIGHTS, LEAST_MINUTES = 5, 120
-"""Nights, and minutes that a night must have."""
+LEAST_NIGHTS = 5
+"""Nights that a month must have, and as many with a net longwave of ``LEAST_NET``."""
 LEAST_NET = 30.0
 """Size of the net longwave that a night needs to tell of the offset at the class's. [W m-2]"""
-
-INPUT_ZERO = 0.1
-"""What the zero of cable and input may add on every night alike: 1 uV, the bound that the BSRN
-Operations Manual v2.1 (2005, Annex F) asks of data acquisition, at 10 uV W-1 m2. [W m-2]"""
+NET_KNOWN, KNOWN = 0.05, 0.03
+"""Expanded relative uncertainties of net longwave and of sensitivity where no certificate tells
+them. Own values. [1]"""
+RESPONSE_KNOWN = 0.01
+"""What temperatures of the night may change the sensitivity: class B allows 1 % (ISO 9060). [1]"""
 
 
 @dataclass(frozen=True)
@@ -44,10 +44,13 @@ class NightOffset:
     offset, half_width : float
         Median over the nights with half its 95 % interval. [W m-2]
     at_class : float
-        Offset at a net longwave of -200 W m-2; NaN where the net is unknown or
-        small on too many nights. [W m-2]
+        Offset a, at a net longwave of -200 W m-2, told apart from the zero of the input; NaN where
+        the net is unknown or small on too many nights. [W m-2]
     at_class_half_width : float
-        Half its 95 % interval, the zero of the input allowed for. [W m-2]
+        Half its 95 % interval, what is known of sensitivity and net longwave in it. [W m-2]
+    at_rate, at_rate_half_width : float
+        Offset b, where the body warms by 5 K in an hour; NaN where its temperature is unknown.
+        [W m-2]
     """
 
     component: str
@@ -56,10 +59,36 @@ class NightOffset:
     half_width: float
     at_class: float
     at_class_half_width: float
+    at_rate: float = float("nan")
+    at_rate_half_width: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """
+    What a radiometer exchanges heat with at night.
+
+    Parameters
+    ----------
+    net : numpy.ndarray or None, shape (time,)
+        Net longwave, negative under a cold sky. [W m-2]
+    rate : numpy.ndarray or None, shape (time,)
+        Rate of the body's temperature. [K h-1]
+    net_known, known : float
+        Expanded relative uncertainties of the net longwave and of the radiometer's sensitivity. [1]
+    """
+
+    net: Array | None = None
+    rate: Array | None = None
+    net_known: float = NET_KNOWN
+    known: float = KNOWN
+
+
+UNKNOWN = Surroundings()
 
 
 def night_offset(
-    component: str, value: Array, zenith: Array, night: Nights, net: Array | None = None
+    component: str, value: Array, zenith: Array, night: Nights, around: Surroundings = UNKNOWN
 ) -> NightOffset | None:
     """
     Offset of one instrument.
@@ -74,8 +103,8 @@ def night_offset(
         Of the sun. [degree]
     night : numpy.ndarray of int64, shape (time,)
         Number of the night: the day of the noon before.
-    net : numpy.ndarray or None, shape (time,)
-        Net longwave of the instrument, negative under a cold sky. [W m-2]
+    around : Surroundings
+        Net longwave and rate of temperature, as far as they are known.
 
     Returns
     -------
@@ -83,34 +112,33 @@ def night_offset(
         None with too few nights: not enough evidence.
     """
     dark = (zenith > NIGHT) & np.isfinite(value)
-    nets = np.zeros_like(value) if net is None else net
-    dark &= np.isfinite(nets)
-    _, place, count = np.unique(night[dark], return_inverse=True, return_counts=True)
-    whole = np.flatnonzero(count >= LEAST_MINUTES)
-    if whole.size < LEAST_NIGHTS:
+    for other in (around.net, around.rate):
+        dark &= True if other is None else np.isfinite(other)
+    numbers, place, count = np.unique(night[dark], return_inverse=True, return_counts=True)
+    whole = count >= LEAST_MINUTES
+    if np.count_nonzero(whole) < LEAST_NIGHTS:
         return None
-    levels = np.array([np.median(value[dark][place == i]) for i in whole])
-    means = np.array([np.median(nets[dark][place == i]) for i in whole])
-    middle, half = float(np.median(levels)), _half_of_median(levels)
-    if net is None:
-        return NightOffset(component, whole.size, middle, half, float("nan"), float("nan"))
-    return NightOffset(component, whole.size, middle, half, *_at_class(levels, means))
+    levels = nightly(value[dark], place, numbers.size)[whole]
+    plain = float(np.median(levels)), _half_of_median(levels)
+    if around.net is None:
+        return NightOffset(component, levels.size, *plain, float("nan"), float("nan"))
+    cold = nightly(around.net[dark], place, numbers.size)[whole] < -LEAST_NET
+    rate = None if around.rate is None else around.rate[dark]
+    fit = night_fit(value[dark], night[dark], around.net[dark], rate)
+    if np.count_nonzero(cold) < LEAST_NIGHTS or fit is None:
+        return NightOffset(component, levels.size, *plain, float("nan"), float("nan"))
+    _, a, b = (float(v) for v in fit.value)
+    _, half_a, half_b = (float(h) for h in fit.half_width)
+    known = float(np.hypot(around.known, RESPONSE_KNOWN))
+    half_a = float(np.hypot(half_a, np.hypot(around.net_known, known) * a))
+    half_b = float(np.hypot(half_b, known * b))
+    return NightOffset(component, levels.size, *plain, a, half_a, b, half_b)
 
 
 def _half_of_median(levels: Array) -> float:
     """Half the interval of a median of normal values: 1.2533 standard errors of the mean."""
     quantile = float(special.stdtrit(levels.size - 1, 0.975))
     return float(quantile * 1.2533 * levels.std(ddof=1) / np.sqrt(levels.size))
-
-
-def _at_class(levels: Array, nets: Array) -> tuple[float, float]:
-    """Offset at the class's net longwave, in proportion; cloudy nights tell nothing of it."""
-    cold = nets < -LEAST_NET
-    if np.count_nonzero(cold) < LEAST_NIGHTS:
-        return float("nan"), float("nan")
-    scaled = AT_NET * levels[cold] / nets[cold]
-    zero = INPUT_ZERO * AT_NET / float(np.median(nets[cold]))
-    return float(np.median(scaled)), float(np.hypot(_half_of_median(scaled), zero))
 
 
 def beyond_class(subject: Subject, offset: NightOffset, limit: float) -> Finding | None:

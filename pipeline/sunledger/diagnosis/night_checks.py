@@ -11,7 +11,16 @@ import numpy.typing as npt
 from sunledger.config.coefficients import Coefficients
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
-from sunledger.diagnosis.night import NightOffset, beyond_class, changing_offset, night_offset
+from sunledger.diagnosis.night import (
+    KNOWN,
+    NET_KNOWN,
+    UNKNOWN,
+    NightOffset,
+    Surroundings,
+    beyond_class,
+    changing_offset,
+    night_offset,
+)
 from sunledger.diagnosis.of_record import COMPONENTS, coefficients_at
 from sunledger.diagnosis.selection import solar_day
 from sunledger.physics.iso9060 import PYRANOMETER_CLASSES, PYRHELIOMETER_CLASSES
@@ -93,13 +102,24 @@ def nights(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
 def _offset(month: DiagnosedMonth, name: str, row: Coefficients | None) -> NightOffset | None:
     """The offset of a pyrheliometer does not follow the net longwave: it looks at the sun alone."""
     apart = row is not None and row.kind == "pyrheliometer"
-    net = None if apart else month.beside.net_longwave
+    beside = month.beside
+    around = (
+        UNKNOWN if apart else Surroundings(beside.net_longwave, beside.rate, *_known(month, row))
+    )
     value = getattr(month.parts, name)
-    return night_offset(name, value, month.parts.sun.zenith, night_numbers(month), net)
+    return night_offset(name, value, month.parts.sun.zenith, night_numbers(month), around)
+
+
+def _known(month: DiagnosedMonth, row: Coefficients | None) -> tuple[float, float]:
+    """Expanded uncertainties of net longwave and sensitivity, from the certificates in force."""
+    start = month.resolved.start
+    rows = [r for r in month.resolved.coefficients if r.quantity == "lwd"]
+    net = [2 * r.relative_uncertainty for r in rows if r.start <= start < r.end]
+    return (net or [NET_KNOWN])[0], KNOWN if row is None else 2 * row.relative_uncertainty
 
 
 def _told(offset: NightOffset, limit: float | None, corrected: bool) -> dict[str, Any]:
-    known = bool(np.isfinite(offset.at_class))
+    known, rate_known = (bool(np.isfinite(v)) for v in (offset.at_class, offset.at_rate))
     size, half = (
         (offset.at_class, offset.at_class_half_width)
         if known
@@ -113,6 +133,7 @@ def _told(offset: NightOffset, limit: float | None, corrected: bool) -> dict[str
         "nights": offset.nights,
         "offset": [offset.offset, offset.half_width],
         "at_class": [offset.at_class, offset.at_class_half_width] if known else None,
+        "at_rate": [offset.at_rate, offset.at_rate_half_width] if rate_known else None,
         "class_limit": limit,
         "corrected_before": corrected,
         "verdict": words,

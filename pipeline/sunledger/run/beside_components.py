@@ -7,7 +7,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.resolve import Period
-from sunledger.diagnosis.beside import Beside, net_longwave
+from sunledger.diagnosis.beside import Beside, net_longwave, temperature_rate
 from sunledger.vocabulary import CONDITIONS, TESTS
 
 BEARS_ON = {
@@ -47,7 +47,14 @@ def beside_of(ds: xr.Dataset, period: Period) -> Beside:
         if row.corrections.thermal_offset is not None
         and row.corrections.thermal_offset.method != "none"
     }
-    return Beside(_net_longwave(ds), flagged, tuple(sorted(corrected)))
+    return Beside(_net_longwave(ds), flagged, tuple(sorted(corrected)), _rate(ds))
+
+
+def _rate(ds: xr.Dataset) -> npt.NDArray[np.float64] | None:
+    if "lwd_body_temperature" not in ds or ds.sizes["time"] < 2:
+        return None
+    start = ds["time"].values
+    return temperature_rate(ds["lwd_body_temperature"].values, int(start[1] - start[0]))
 
 
 def _net_longwave(ds: xr.Dataset) -> npt.NDArray[np.float64] | None:
