@@ -27,12 +27,22 @@ def test_a_clean_month_is_told_in_numbers(dry_month: Components) -> None:
 
 
 def test_a_cleaning_in_the_field_log_is_judged(dry_month: Components) -> None:
-    """The step at its time, by its name."""
-    loss = np.where(dry_month.middle < START + 15 * 86400, 0.97, 1.0)
-    month = recorded(replace(dry_month, ghi=dry_month.ghi * loss), [cleaning(15)])
-    (found,) = [f for f in dirt(month)[0] if f.name == "cleaning_step"]
-    assert found.target == "ghi"
+    """The step at its time, by its name and place, with the time in which the dirt gathered."""
+    cut = START + 15 * 86400
+    dirty = replace(dry_month, ghi=dry_month.ghi * np.where(dry_month.middle < cut, 0.97, 1.0))
+    (found,) = [
+        f
+        for f in dirt(recorded(dirty, [cleaning(-20), cleaning(15)]))[0]
+        if f.name == "cleaning_step"
+    ]
+    assert found.target == "global_1"
     assert found.lower < 3.0 < found.upper
+    assert found.evidence["cleaned"] == cut
+    assert found.evidence["since"] == START - 20 * 86400
+    others = cleaning(15) | {"positions": ["diffuse_1", "direct_1"]}
+    names = {(f.name, f.target) for f in dirt(recorded(dirty, [others]))[0]}
+    assert ("sensitivity_changed", "ghi") in names
+    assert not [n for n, _ in names if n == "cleaning_step"]
 
 
 def test_growing_dirt_says_since_when_and_where(dry_month: Components) -> None:

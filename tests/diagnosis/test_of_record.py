@@ -9,9 +9,11 @@ from recorded_month import START, cleaning, recorded
 from sunledger.diagnosis.of_record import (
     cleanings,
     coefficients_at,
+    dirty_since,
     other_sensitivities,
     sensitivities,
     stretches,
+    was_cleaned,
 )
 from sunledger.diagnosis.selection import Components
 
@@ -56,6 +58,21 @@ def test_cleanings_of_one_visit_are_one(dry_month: Components) -> None:
     later = cleaning(10) | {"id": "fl-clean-later", "time": "2031-08-11 00:05"}
     month = recorded(dry_month, [cleaning(10), later, cleaning(11)])
     assert cleanings(month) == (START + 10 * 86400, START + 11 * 86400)
+
+
+def test_what_a_visit_cleaned_and_since_when_it_was_dirty(dry_month: Components) -> None:
+    """By position: the cleaning before, else the deployment, which is not in the month."""
+    own = cleaning(20) | {"positions": ["global_1"]}
+    month = recorded(dry_month, [cleaning(10), own])
+    visit = START + 20 * 86400
+    assert was_cleaned(month, "global_1", visit)
+    assert not was_cleaned(month, "direct_1", visit)
+    assert was_cleaned(month, "direct_1", START + 10 * 86400)
+    assert dirty_since(month.config, "global_1", visit) == START + 10 * 86400
+    before = dirty_since(month.config, "global_1", START + 10 * 86400)
+    assert before is not None
+    assert before < START
+    assert dirty_since(month.config, "nowhere", visit) is None
 
 
 def test_instruments_that_stand_nowhere_are_others(dry_month: Components) -> None:

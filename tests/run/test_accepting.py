@@ -28,10 +28,11 @@ def put_finding(
     name: str = "level_step",
     onset: int | None = ONSET,
     size: tuple[float, str, float, float] = (0.9, "degree", 0.7, 1.1),
+    **evidence: int,
 ) -> str:
     """A finding in the archive, as a run would have left it; its identifier."""
     words = ("tst", "2031-06", name, "global_1")
-    found = Finding(*words, *size, action="level it", onset=onset)
+    found = Finding(*words, *size, action="level it", onset=onset, evidence=evidence)
     path = findings_path(workflow.parent / "archive" / "tst", "2031-06")
     write_findings(path, FindingsFile({"period": "2031-06"}, (plain_row(found),)))
     return found.id
@@ -110,6 +111,21 @@ def test_accepted_dirt_widens_the_uncertainty_until_the_cleaning(project: Path) 
     for other in ("dhi_uncertainty", "dni_uncertainty"):
         np.testing.assert_array_equal(after[other].values, before[other].values)
     assert doubt(project, "2031-06", "soiling_recorded").size == 180
+
+
+def test_dirt_that_a_cleaning_ended_is_accepted_for_the_time_before_it(project: Path) -> None:
+    """From the cleaning before to the one that showed it, by the far end of the interval."""
+    (project.parent / "station" / "review.yaml").write_text("decisions: []\n")
+    told = {"since": ONSET, "cleaned": ONSET + 7200}
+    finding = put_finding(project, "cleaning_step", ONSET + 9000, (2.0, "%", 1.2, 2.8), **told)
+    accept(project, finding, DECIDED)
+    (entry,) = load_model(project.parent / "station" / "review.yaml", Review).accepted_findings
+    assert (entry.condition, entry.targets) == ("soiling_recorded", ("global_1",))
+    assert (entry.time, entry.until, entry.bound) == (ONSET, ONSET + 7200, 2.8)
+    _, outcomes = run(project, Choice(), lambda *_: None)
+    assert not [o.error for o in outcomes if o.done == "failed"]
+    marked = doubt(project, "2031-06", "soiling_recorded")
+    assert (marked.min(), marked.max()) == (ONSET, ONSET + 7200 - 60)
 
 
 def test_what_may_be_either_has_to_be_said(made: Path, tmp_path: Path) -> None:

@@ -12,10 +12,12 @@ from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
 from sunledger.diagnosis.of_record import (
     cleanings,
     coefficients_at,
+    dirty_since,
     expanded_uncertainties,
     other_sensitivities,
     sensitivities,
     stretches,
+    was_cleaned,
 )
 from sunledger.diagnosis.ratios import Ratios
 from sunledger.diagnosis.responsivity import (
@@ -26,6 +28,10 @@ from sunledger.diagnosis.separation import Pair
 from sunledger.diagnosis.soiling import NOT_SEEN, cleaning_step, soiling_drift
 from sunledger.diagnosis.subject import Subject
 
+NOT_CLEANED = (
+    "look at {0}, its window or dome and its cable: it reads more since other positions were"
+    " cleaned, and no cleaning of its own is on record"
+)
 Sky = tuple[Ratios, Ratios]
 Told = tuple[list[Finding], Verdict]
 
@@ -123,13 +129,26 @@ def dirt(month: DiagnosedMonth) -> Told:
         for at, before, after in _between(month.skies, edges):
             pair, _, step = cleaning_step(subject, before, after)
             verdict["cleanings"].append(_told(pair) | {"at": at})
-            found += [step] if step else []
+            found += [_cleaned(month, step, at)] if step else []
         for since, until in pairwise(edges):
             pair, _, drift = soiling_drift(subject, *_within(month.skies, since, until))
             verdict["drifts"].append(_told(pair) | {"since": since})
             # what a cleaning ended is said by its step
             found += [_placed(month, drift, since)] if drift and until == end else []
     return found, verdict
+
+
+def _cleaned(month: DiagnosedMonth, found: Finding, visit: int) -> Finding:
+    """A step at a cleaning with its position, and since when the dirt can have gathered.
+
+    An instrument that the record says was not cleaned changed for another reason.
+    """
+    position = coefficients_at(month, visit)[found.target].position
+    if not was_cleaned(month, position, visit):
+        return replace(found, name="sensitivity_changed", action=NOT_CLEANED.format(position))
+    since = dirty_since(month.config, position, visit)
+    evidence = {"cleaned": visit, "since": month.resolved.start if since is None else since}
+    return replace(found, target=position, evidence={**found.evidence, **evidence})
 
 
 def _placed(month: DiagnosedMonth, found: Finding, since: int) -> Finding:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from sunledger.config.coefficients import Coefficients
-from sunledger.config.models.fieldlog import PositionEvent
+from sunledger.config.loading import StationConfig
+from sunledger.config.models.fieldlog import Deployment, PositionEvent
 from sunledger.diagnosis.month import DiagnosedMonth
 
 COMPONENTS = ("ghi", "dhi", "dni")
@@ -152,13 +153,64 @@ def cleanings(month: DiagnosedMonth) -> tuple[int, ...]:
         first. [s since 1970-01-01]
     """
     visits: list[int] = []
-    for time in sorted({int(event.time) for event in _cleanings(month)}):
+    start, end = month.resolved.start, month.resolved.end
+    for time in sorted({int(e.time) for e in _cleanings(month.config) if start < e.time < end}):
         if not visits or time - visits[-1] > VISIT:
             visits.append(time)
     return tuple(visits)
 
 
-def _cleanings(month: DiagnosedMonth) -> Iterator[PositionEvent]:
-    for event in month.config.fieldlog.in_force():
-        if event.type == "cleaning" and month.resolved.start < event.time < month.resolved.end:
+def was_cleaned(month: DiagnosedMonth, position: str, visit: int) -> bool:
+    """
+    Whether a position was among those cleaned at a visit.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        The month.
+    position : str
+        Which.
+    visit : int
+        Time of the visit's first cleaning. [s since 1970-01-01]
+
+    Returns
+    -------
+    cleaned : bool
+        Also where an entry names no position.
+    """
+    entries = _cleanings(month.config, position)
+    return any(0 <= e.time - visit <= VISIT for e in entries)
+
+
+def dirty_since(config: StationConfig, position: str, visit: int) -> int | None:
+    """
+    Since when dirt that a visit ended may have gathered.
+
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    position : str
+        Which.
+    visit : int
+        Time of the visit. [s since 1970-01-01]
+
+    Returns
+    -------
+    since : int or None
+        The cleaning before it, or the beginning of the deployment, whichever is later; None where
+        the record has neither. [s since 1970-01-01]
+    """
+    entries = config.fieldlog.in_force()
+    times = [e.time for e in entries if isinstance(e, Deployment) and e.position == position]
+    times += [e.time for e in _cleanings(config, position)]
+    return max((int(t) for t in times if t < visit), default=None)
+
+
+def _cleanings(config: StationConfig, position: str | None = None) -> Iterator[PositionEvent]:
+    """Of one position, or of any."""
+    for event in config.fieldlog.in_force():
+        if not isinstance(event, PositionEvent) or event.type != "cleaning":
+            continue
+        if position is None or not event.positions or position in event.positions:
             yield event

@@ -21,6 +21,7 @@ CONDITIONS_OF = {
     "clock_or_east_lean_drift": ("clock_doubtful", "level_doubtful"),
     "clock_check_contradicted": ("clock_doubtful",),
     "soiling_drift": ("soiling_recorded",),
+    "cleaning_step": ("soiling_recorded",),
 }
 """What accepting a finding can mean; where there are two, the person has to say which."""
 
@@ -85,7 +86,7 @@ def accept(workflow: Path, finding: str, decided: Decided) -> Path:
         "finding": finding,
         "condition": condition,
         "targets": [_target(config, row, condition)],
-        "from": datetime.fromtimestamp(int(row["onset"]), UTC).strftime("%Y-%m-%d %H:%M:%S"),
+        **_lasting(row),
         "reason": decided.reason,
         "role": decided.role,
         "decided": decided.decided,
@@ -121,11 +122,24 @@ def _condition(row: Mapping[str, Any], wanted: str) -> str:
     return wanted
 
 
+def _lasting(row: Mapping[str, Any]) -> dict[str, str]:
+    """From the onset on; dirt that a cleaning ended lies between the cleaning before and it."""
+    if row["name"] != "cleaning_step":
+        return {"from": _written(row["onset"])}
+    told = row["evidence"]
+    return {"from": _written(told["since"]), "until": _written(told["cleaned"])}
+
+
+def _written(time: float) -> str:
+    return datetime.fromtimestamp(int(time), UTC).strftime("%Y-%m-%d %H:%M:%S")
+
+
 def _bound(row: Mapping[str, Any], condition: str) -> dict[str, float]:
     """Of a loss the far end of its interval, at least the tenth of a percent."""
     if condition != "soiling_recorded":
         return {}
-    return {"bound": max(round(abs(float(row["lower"])), 1), 0.1)}
+    far = max(abs(float(row[end])) for end in ("lower", "upper"))
+    return {"bound": max(round(far, 1), 0.1)}
 
 
 def _target(config: StationConfig, row: Mapping[str, Any], condition: str) -> str:

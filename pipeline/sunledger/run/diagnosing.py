@@ -32,6 +32,7 @@ from sunledger.diagnosis.closure_days import Row, moments_of_rows, rows_of
 from sunledger.diagnosis.findings import plain_row
 from sunledger.diagnosis.last_checks import last_before, marks, since
 from sunledger.diagnosis.month import DiagnosedMonth, Verdicts
+from sunledger.diagnosis.of_record import dirty_since
 from sunledger.diagnosis.ruled_out import checks_around
 from sunledger.diagnosis.selection import Components
 from sunledger.errors import ArchiveError
@@ -92,7 +93,7 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
 def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
     """What of the record a diagnosis reads beside the minutes: that of the month itself.
 
-    And, of clock and level, the last check before it and the first behind it.
+    And, of clock and level, the last check before it and the first behind it; of dirt, since when.
     """
     cleanings = [
         e
@@ -101,6 +102,7 @@ def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
     ]
     site = (period.latitude, period.longitude, period.altitude)
     found = marks(config, period)
+    places = sorted({p for q, p, _, _ in period.primary if q in NEEDED})
     bearing = [last_before(found, period.start)]
     bearing += [m for m in found if period.start < m.time < period.end]
     return {
@@ -108,6 +110,7 @@ def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
         "site": site,
         "checks": plain_data([*cleanings, *checks_around(config, period)]),
         "clocks": plain_data([(n, g.clock) for n, g in sorted(config.station.loggers.items())]),
+        "dirty_since": [(p, dirty_since(config, p, period.start)) for p in places],
         "primary": plain_data(period.primary),
         "coefficients": plain_data([c for c in period.coefficients if c.quantity in NEEDED]),
         "inventory": plain_data(
