@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sunledger.archive.atomic import replace_text
-from sunledger.archive.digest import json_digest, plain_data
+from sunledger.archive.digest import parsed_digest, plain_data
 from sunledger.archive.manifest import Manifest
 from sunledger.errors import ArchiveError
 
@@ -81,9 +81,13 @@ def findings_bytes(file: FindingsFile) -> bytes:
     ValueError
         If a number is not finite.
     """
-    header = {"format": FORMAT, **plain_data(file.header)}
-    rows = [plain_data(row) for row in file.rows]
-    lines = [{**header, "seal": json_digest([header, rows])}, *rows]
+    return _bytes_of(plain_data(file.header), [plain_data(row) for row in file.rows])
+
+
+def _bytes_of(header: Mapping[str, Any], rows: Sequence[Any]) -> bytes:
+    """The same of plain data."""
+    header = {"format": FORMAT, **header}
+    lines = [{**header, "seal": parsed_digest([header, rows])}, *rows]
     text = "".join(f"{json.dumps(line, sort_keys=True, allow_nan=False)}\n" for line in lines)
     return text.encode("ascii")
 
@@ -170,9 +174,8 @@ def read_findings(path: Path) -> FindingsFile:
         content = path.read_bytes()
         lines = [json.loads(line) for line in content.decode("ascii").splitlines()]
         header = {k: v for k, v in lines[0].items() if k not in ("format", "seal")}
-        file = FindingsFile(header, tuple(lines[1:]))
-        if findings_bytes(file) == content:
-            return file
+        if _bytes_of(header, lines[1:]) == content:
+            return FindingsFile(header, tuple(lines[1:]))
     except OSError as error:
         raise ArchiveError(f"{path}: cannot be read: {error.strerror or error}") from error
     except (ValueError, LookupError, AttributeError, TypeError):

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import astuple
 from typing import Any
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.diagnosis.chart import ChartMonth, ChartPoint, chart_limit, control_chart
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import (
+    NOT_ENOUGH,
+    Check,
+    DiagnosedMonth,
+    SeriesMonth,
+    Told,
+    Verdict,
+)
 from sunledger.diagnosis.of_record import (
     coefficients_at,
     expanded_uncertainties,
@@ -30,25 +37,12 @@ from sunledger.physics.iso9060 import PYRANOMETER_CLASSES
 YEAR = 365.25 * 86400
 UNSTATED = "C"
 """Class whose non-stability is taken where none is recorded."""
+OFF_CERTIFICATE = "off_certificate"
+"""Between the two parts of the check: instruments that could be at fault where none is named."""
 
 
-def responsivity(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
-    """
-    Put the month on the control chart of the global's responsivity.
-
-    Parameters
-    ----------
-    month : DiagnosedMonth
-        The month.
-
-    Returns
-    -------
-    findings : list of Finding
-        One where the month is beyond its limits and no comparison with the certificates says so
-        already.
-    verdict : dict
-        Ratio to the certificate and responsivity by zenith angle, limit, and the chart so far.
-    """
+def _alone(month: DiagnosedMonth) -> Told:
+    """What the month brings to the chart, and which instruments could be off their certificate."""
     whole = stretches(month)
     if not whole:
         return [], {"verdict": NOT_ENOUGH}
@@ -58,14 +52,31 @@ def responsivity(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         return [], {"verdict": NOT_ENOUGH, "clear_minutes": int(clear.day.size)}
     rows = coefficients_at(month, start)
     own = ChartMonth(responsivity_in_tens(clear), _limit(rows, clear, month))
-    chart = control_chart(dict(_earlier(month)) | {month.period: own})
-    verdict = _told(own, clear, rows, chart)
-    if not chart or not chart[-1].outside:
-        return [], verdict | {"verdict": "within the limits"}
     pair = (clear, dull)
     _, opinion, said = against_certificates(month.subject, pair, expanded_uncertainties(rows))
-    named = [] if said else [_finding(month, chart[-1], opinion.candidates)]
-    return named, verdict | {"verdict": "beyond the limits"}
+    return [], _told(own, clear, rows) | {
+        OFF_CERTIFICATE: None if said else list(opinion.candidates)
+    }
+
+
+def _compared(month: SeriesMonth, alone: Verdict) -> Told:
+    """The month on its chart; beyond the limits, a finding unless the certificates say so."""
+    if OFF_CERTIFICATE not in alone:
+        return [], alone
+    told = {name: value for name, value in alone.items() if name != OFF_CERTIFICATE}
+    chart = control_chart(dict(_earlier(month)) | {month.period: _charted(told)})
+    told["chart"] = [[p.month, *astuple(p.in_situ)[:4], p.lower, p.upper] for p in chart]
+    if not chart or not chart[-1].outside:
+        return [], told | {"verdict": "within the limits"}
+    candidates = alone[OFF_CERTIFICATE]
+    named = [] if candidates is None else [_finding(month, chart[-1], tuple(candidates))]
+    return named, told | {"verdict": "beyond the limits"}
+
+
+responsivity = Check(_alone, _compared)
+"""Puts the month on the control chart of the global's responsivity. A finding where it is beyond
+its limits and no comparison with the certificates says so already. The verdict: ratio to the
+certificate and responsivity by zenith angle, limit, and the chart so far."""
 
 
 def _limit(rows: dict[str, Coefficients], clear: Ratios, month: DiagnosedMonth) -> float:
@@ -75,34 +86,31 @@ def _limit(rows: dict[str, Coefficients], clear: Ratios, month: DiagnosedMonth) 
     return chart_limit(expanded_uncertainties(rows), float(clear.share.mean()), allowed, age)
 
 
-def _told(
-    own: ChartMonth,
-    clear: Ratios,
-    rows: dict[str, Coefficients],
-    chart: tuple[ChartPoint, ...],
-) -> Verdict:
+def _told(own: ChartMonth, clear: Ratios, rows: dict[str, Coefficients]) -> Verdict:
     sensitivity = sensitivities(rows)["ghi"]
     bins = responsivity_by_zenith(clear)
-    told: dict[str, Any] = {
+    return {
         "certificate": rows["ghi"].certificate,
         "certificate_responsivity": sensitivity,
         "bins": [[*astuple(b), b.responsivity(sensitivity)] for b in bins],
         "ranges": [list(astuple(r)) for r in own.ranges],
         "limit": own.limit,
-        "chart": [[p.month, *astuple(p.in_situ)[:4], p.lower, p.upper] for p in chart],
     }
-    return told
 
 
-def _earlier(month: DiagnosedMonth) -> Iterator[tuple[str, ChartMonth]]:
-    """What earlier months brought, as their verdicts hold it."""
+def _charted(told: Mapping[str, Any]) -> ChartMonth:
+    """What a month brings to the chart, as its verdict holds it."""
+    return ChartMonth(tuple(InSitu(*r) for r in told["ranges"]), told["limit"])
+
+
+def _earlier(month: SeriesMonth) -> Iterator[tuple[str, ChartMonth]]:
     for name, verdicts in month.told_before.items():
         held = verdicts.get("responsivity", {})
         if "ranges" in held:
-            yield name, ChartMonth(tuple(InSitu(*r) for r in held["ranges"]), held["limit"])
+            yield name, _charted(held)
 
 
-def _finding(month: DiagnosedMonth, point: ChartPoint, candidates: tuple[str, ...]) -> Finding:
+def _finding(month: SeriesMonth, point: ChartPoint, candidates: tuple[str, ...]) -> Finding:
     off, half = point.in_situ.ratio - 1.0, point.in_situ.half_width
     effect = off * month.subject.means.get("ghi", 0.0)
     return finding_about(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from sunledger.diagnosis.chart_check import responsivity
 from sunledger.diagnosis.findings import Finding, ordered
-from sunledger.diagnosis.month import Check, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import Check, DiagnosedMonth, SeriesMonth, Told, Verdict
 from sunledger.diagnosis.month_checks import certificates, dirt
 from sunledger.diagnosis.night_checks import nights
 from sunledger.diagnosis.of_record import COMPONENTS
@@ -17,7 +17,7 @@ from sunledger.diagnosis.steps import steps
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 9
+VERSION = 10
 """Raise it when a check says something else of the same minutes."""
 
 
@@ -41,11 +41,58 @@ def diagnosed(
     verdicts : dict
         Check → what it could say, also where it found nothing.
     """
-    found: list[Finding] = []
-    verdicts: dict[str, Verdict] = {}
-    for name in CHECKS if names is None else names:
-        more, verdicts[name] = CHECKS[name](month)
-        found += more
+    told = {name: CHECKS[name](month) for name in (CHECKS if names is None else names)}
+    return _concluded(month, told)
+
+
+def alone(month: DiagnosedMonth) -> dict[str, Told]:
+    """
+    What the month's own minutes say, check by check.
+
+    Parameters
+    ----------
+    month : DiagnosedMonth
+        What the checks read.
+
+    Returns
+    -------
+    told : dict
+        Check → findings and verdict of its first part.
+    """
+    return {name: check.alone(month) for name, check in CHECKS.items()}
+
+
+def compared(
+    month: SeriesMonth, told: Mapping[str, Told]
+) -> tuple[tuple[Finding, ...], dict[str, Verdict]]:
+    """
+    Run the second part of every check.
+
+    Parameters
+    ----------
+    month : SeriesMonth
+        Numbers of the month and of its series.
+    told : mapping
+        From :func:`alone`, of the same month.
+
+    Returns
+    -------
+    findings, verdicts : tuple of Finding, dict
+        As :func:`diagnosed`.
+    """
+    whole = {}
+    for name, check in CHECKS.items():
+        found, verdict = told[name]
+        more, verdict = check.compared(month, verdict)
+        whole[name] = ([*found, *more], verdict)
+    return _concluded(month, whole)
+
+
+def _concluded(
+    month: SeriesMonth, told: Mapping[str, Told]
+) -> tuple[tuple[Finding, ...], dict[str, Verdict]]:
+    found = [f for findings, _ in told.values() for f in findings]
+    verdicts = {name: verdict for name, (_, verdict) in told.items()}
     return ordered(by_record(month, f) for f in settled(found)), verdicts
 
 
@@ -69,18 +116,18 @@ def evidence(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
 
 
 CHECKS: dict[str, Check] = {
-    "evidence": evidence,
-    "gross_errors": gross_errors,
-    "constant_terms": constant_terms,
-    "changes": changes,
-    "steps": steps,
-    "recorded_settings": recorded_settings,
-    "certificates": certificates,
+    "evidence": Check(evidence),
+    "gross_errors": Check(gross_errors),
+    "constant_terms": Check(constant_terms),
+    "changes": Check(compared=lambda month, _: changes(month)),
+    "steps": Check(steps),
+    "recorded_settings": Check(compared=lambda month, _: recorded_settings(month)),
+    "certificates": Check(certificates),
     "responsivity": responsivity,
-    "dirt": dirt,
+    "dirt": Check(dirt),
     "pointing": pointing,
-    "shadows": shadows,
-    "frost": frost,
+    "shadows": Check(shadows),
+    "frost": Check(frost),
     "nights": nights,
 }
 """In this order; a new check is one row."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -13,9 +13,10 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
 from sunledger.diagnosis.beside import NOTHING, Beside
 from sunledger.diagnosis.closure_days import joined
-from sunledger.diagnosis.closure_fit import Moments, moments_of
+from sunledger.diagnosis.closure_fit import EAST, Moments, moments_of
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.last_checks import Mark, marks
+from sunledger.diagnosis.lean_sums import LeanSums, lean_sums
 from sunledger.diagnosis.ratios import Ratios, sky_ratios
 from sunledger.diagnosis.selection import (
     Array,
@@ -31,6 +32,73 @@ Verdict = dict[str, Any]
 Verdicts = Mapping[str, Mapping[str, Any]]
 """Check → what it could say."""
 NOT_ENOUGH = "not enough evidence"
+
+
+class SeriesMonth(Protocol):
+    """What the checks over months read of a month: numbers, no minutes."""
+
+    @property
+    def period(self) -> str:
+        """Such as ``2031-03``."""
+
+    @property
+    def config(self) -> StationConfig:
+        """The station's files."""
+
+    @property
+    def resolved(self) -> Period:
+        """Resolved configuration of the month."""
+
+    @property
+    def subject(self) -> Subject:
+        """Whose findings they are."""
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Middles of the first and the last minute. [s since 1970-01-01]"""
+
+    @property
+    def moments(self) -> Moments:
+        """Moments of closure."""
+
+    @property
+    def leans(self) -> LeanSums:
+        """What a lean that changes with time does to the mean global."""
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """Checks of clock and level on record, by time."""
+
+    @property
+    def since_check(self) -> Moments:
+        """Moments of closure since the last check before the month."""
+
+    @property
+    def told_before(self) -> Mapping[str, Verdicts]:
+        """Earlier month of the station → its verdicts, in order."""
+
+    @property
+    def days_before(self) -> Moments | None:
+        """Closure of the days of earlier months since the last check before this one."""
+
+
+def since_last_check(month: SeriesMonth) -> Moments:
+    """
+    Moments of closure since the last check before a month.
+
+    Parameters
+    ----------
+    month : SeriesMonth
+        The month.
+
+    Returns
+    -------
+    moments : Moments
+        With a break wherever the record says that the global was moved within the month.
+    """
+    start, end = month.resolved.start, month.resolved.end
+    breaks = tuple(float(m.time) for m in month.marks if m.moved and start < m.time < end)
+    return joined(month.days_before, replace(month.moments, breaks=breaks))
 
 
 @dataclass(frozen=True)
@@ -132,11 +200,33 @@ class DiagnosedMonth:
         Returns
         -------
         moments : Moments
-            With a break wherever the record says that the global was moved within the month.
+            From :func:`since_last_check`.
         """
-        start, end = self.resolved.start, self.resolved.end
-        breaks = tuple(float(m.time) for m in self.marks if m.moved and start < m.time < end)
-        return joined(self.days_before, replace(self.moments, breaks=breaks))
+        return since_last_check(self)
+
+    @cached_property
+    def span(self) -> tuple[float, float]:
+        """
+        Middles of the first and the last minute.
+
+        Returns
+        -------
+        first, last : float
+            [s since 1970-01-01]
+        """
+        return float(self.parts.middle[0]), float(self.parts.middle[-1])
+
+    @cached_property
+    def leans(self) -> LeanSums:
+        """
+        What a lean toward east that changes with time does to the mean global.
+
+        Returns
+        -------
+        leans : LeanSums
+            Formed once.
+        """
+        return lean_sums(self.columns[:, EAST], self.parts.middle, self.moments.middle)
 
     @cached_property
     def columns(self) -> Array:
@@ -154,4 +244,49 @@ class DiagnosedMonth:
         return closure_columns(beam, sun.zenith, sun.azimuth)
 
 
-Check = Callable[[DiagnosedMonth], tuple[list[Finding], Verdict]]
+Told = tuple[list[Finding], Verdict]
+"""What was found, and what could be said."""
+
+
+def _nothing_alone(_: DiagnosedMonth) -> Told:
+    return [], {}
+
+
+def _nothing_more(_: SeriesMonth, alone: Verdict) -> Told:
+    return [], alone
+
+
+@dataclass(frozen=True)
+class Check:
+    """
+    A check of a month in two parts, so that the second can be made again without the minutes.
+
+    Parameters
+    ----------
+    alone : callable
+        What the month's own minutes say.
+    compared : callable
+        What its series says: from the numbers of the month, the verdict of the first part, and
+        what earlier months told. Its verdict is the whole one.
+    """
+
+    alone: Callable[[DiagnosedMonth], Told] = _nothing_alone
+    compared: Callable[[SeriesMonth, Verdict], Told] = _nothing_more
+
+    def __call__(self, month: DiagnosedMonth) -> Told:
+        """
+        Make both parts.
+
+        Parameters
+        ----------
+        month : DiagnosedMonth
+            The month.
+
+        Returns
+        -------
+        findings, verdict : list of Finding, dict
+            Of both.
+        """
+        found, verdict = self.alone(month)
+        more, verdict = self.compared(month, verdict)
+        return [*found, *more], verdict

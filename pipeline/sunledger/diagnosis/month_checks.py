@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.mixups import all_causes, certificate_mixup, gross_mixups
-from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Told, Verdict
 from sunledger.diagnosis.of_record import (
     cleanings,
     coefficients_at,
@@ -33,7 +33,6 @@ NOT_CLEANED = (
     " cleaned, and no cleaning of its own is on record"
 )
 Sky = tuple[Ratios, Ratios]
-Told = tuple[list[Finding], Verdict]
 
 
 def _within(sky: Sky, start: float, end: float) -> Sky:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,14 @@ import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import (
+    NOT_ENOUGH,
+    Check,
+    DiagnosedMonth,
+    SeriesMonth,
+    Told,
+    Verdict,
+)
 from sunledger.diagnosis.night import (
     KNOWN,
     NET_KNOWN,
@@ -67,22 +74,8 @@ def class_limit(row: Coefficients | None) -> float | None:
     return PYRANOMETER_CLASSES[row.iso_class].zero_offset_a
 
 
-def nights(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
-    """
-    Judge the night offsets of global, diffuse and direct.
-
-    Parameters
-    ----------
-    month : DiagnosedMonth
-        The month.
-
-    Returns
-    -------
-    findings : list of Finding
-        Beyond the class, and changed against earlier months.
-    verdict : dict
-        Component → offset, offset at the class's net longwave, and whether the class allows it.
-    """
+def _alone(month: DiagnosedMonth) -> Told:
+    """Offset of each component, and whether its class allows it."""
     rows = coefficients_at(month, month.resolved.start)
     found: list[Finding] = []
     verdict: Verdict = {}
@@ -94,9 +87,24 @@ def nights(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         limit = class_limit(rows.get(name))
         verdict[name] = _told(offset, limit, name in month.beside.corrected)
         beyond = None if limit is None else beyond_class(month.subject, offset, limit)
-        change = changing_offset(month.subject, [*_earlier(month, name), offset])
-        found += [f for f in (beyond, change) if f]
+        found += [beyond] if beyond else []
     return found, verdict
+
+
+def _compared(month: SeriesMonth, alone: Verdict) -> Told:
+    """Offsets that changed against earlier months."""
+    changed = (
+        changing_offset(month.subject, [*_earlier(month, name), offset])
+        for name in COMPONENTS
+        for offset in _held(alone, name)
+    )
+    return [f for f in changed if f], alone
+
+
+nights = Check(_alone, _compared)
+"""Judges the night offsets of global, diffuse and direct. Findings: beyond the class, and changed
+against earlier months. The verdict: component → offset, offset at the class's net longwave, and
+whether the class allows it."""
 
 
 def _offset(month: DiagnosedMonth, name: str, row: Coefficients | None) -> NightOffset | None:
@@ -140,10 +148,14 @@ def _told(offset: NightOffset, limit: float | None, corrected: bool) -> dict[str
     }
 
 
-def _earlier(month: DiagnosedMonth, name: str) -> Iterator[NightOffset]:
-    """Offsets of earlier months as their verdicts hold them."""
+def _held(verdict: Mapping[str, Any], name: str) -> Iterator[NightOffset]:
+    """The offset of a component as the verdict of its month holds it, if there is one."""
+    held = verdict.get(name, {})
+    if "nights" in held:
+        at = held["at_class"] or [float("nan"), float("nan")]
+        yield NightOffset(name, held["nights"], *held["offset"], *at)
+
+
+def _earlier(month: SeriesMonth, name: str) -> Iterator[NightOffset]:
     for verdicts in month.told_before.values():
-        held = verdicts.get("nights", {}).get(name, {})
-        if "nights" in held:
-            at = held["at_class"] or [float("nan"), float("nan")]
-            yield NightOffset(name, held["nights"], *held["offset"], *at)
+        yield from _held(verdicts.get("nights", {}), name)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.month import SeriesMonth
 from sunledger.diagnosis.ruled_out import Lapse, ruled_out
 from sunledger.diagnosis.step_causes import CLOCK, LEAN
 from sunledger.diagnosis.watchdog import CAUSES
@@ -16,13 +16,13 @@ NAMES = ("clock_or_east_lean_step", "clock_or_east_lean_drift")
 CAUSE_OF = {LEAN: CAUSES[0], CLOCK: CAUSES[1]}
 
 
-def by_record(month: DiagnosedMonth, finding: Finding) -> Finding:
+def by_record(month: SeriesMonth, finding: Finding) -> Finding:
     """
     The finding with the causes that the record leaves.
 
     Parameters
     ----------
-    month : DiagnosedMonth
+    month : SeriesMonth
         With the record.
     finding : Finding
         Any; others than changes of the east-west term come back as they are.

@@ -12,7 +12,7 @@ from sunledger.config.clocks import clock_checks
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.fieldlog import ClockCheck, LevelCheck
 from sunledger.config.resolve import Period
-from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.month import SeriesMonth
 from sunledger.diagnosis.of_record import COMPONENTS
 from sunledger.diagnosis.step_causes import CLOCK, LEAN
 from sunledger.diagnosis.watchdog import as_seconds
@@ -44,13 +44,13 @@ class Lapse:
     size: float
 
 
-def ruled_out(month: DiagnosedMonth, lapse: Lapse) -> dict[str, str]:
+def ruled_out(month: SeriesMonth, lapse: Lapse) -> dict[str, str]:
     """
     Causes that the record excludes.
 
     Parameters
     ----------
-    month : DiagnosedMonth
+    month : SeriesMonth
         With the record, later entries too.
     lapse : Lapse
         What changed.
@@ -70,7 +70,7 @@ def ruled_out(month: DiagnosedMonth, lapse: Lapse) -> dict[str, str]:
     return reasons | ({LEAN: level} if level else {})
 
 
-def _loggers(month: DiagnosedMonth) -> tuple[str, ...]:
+def _loggers(month: SeriesMonth) -> tuple[str, ...]:
     places = {p for q, p, _, _ in month.resolved.primary if q in COMPONENTS}
     return tuple(
         name
@@ -79,7 +79,7 @@ def _loggers(month: DiagnosedMonth) -> tuple[str, ...]:
     )
 
 
-def _of_clock(month: DiagnosedMonth, name: str, lapse: Lapse) -> str | None:
+def _of_clock(month: SeriesMonth, name: str, lapse: Lapse) -> str | None:
     needed = abs(as_seconds(float(np.radians(lapse.east)), month.resolved.latitude))
     clock = month.config.station.loggers[name].clock
     if clock.discipline == "time_signal":
@@ -93,7 +93,7 @@ def _of_clock(month: DiagnosedMonth, name: str, lapse: Lapse) -> str | None:
     return f"{first.id} and {last.id}: {moved:.0f} s" if moved < HALF * needed else None
 
 
-def _of_level(month: DiagnosedMonth, lapse: Lapse) -> str | None:
+def _of_level(month: SeriesMonth, lapse: Lapse) -> str | None:
     places = {p for q, p, a, b in month.resolved.primary if q == "ghi" and a <= lapse.before < b}
     checks = tuple(sorted(_level_checks(month, places), key=lambda c: c.time))
     pair = _around(checks, lapse)
@@ -106,7 +106,7 @@ def _of_level(month: DiagnosedMonth, lapse: Lapse) -> str | None:
     return words if most < HALF * lapse.size else None
 
 
-def _level_checks(month: DiagnosedMonth, places: set[str]) -> Iterator[LevelCheck]:
+def _level_checks(month: SeriesMonth, places: set[str]) -> Iterator[LevelCheck]:
     for entry in month.config.fieldlog.in_force():
         if isinstance(entry, LevelCheck) and entry.position in places:
             yield entry

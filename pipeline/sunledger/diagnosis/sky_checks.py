@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import (
+    NOT_ENOUGH,
+    Check,
+    DiagnosedMonth,
+    SeriesMonth,
+    Told,
+    Verdict,
+)
 from sunledger.diagnosis.obstacles import (
     below_profile,
     returning_shadows,
@@ -23,26 +30,11 @@ from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.soiling import frost_mornings
 
 Mask = npt.NDArray[np.bool_]
-Told = tuple[list[Finding], Verdict]
 OFF_SUN = ("tracker_off_sun", "pyrheliometer_off_sun")
 
 
-def pointing(month: DiagnosedMonth) -> Told:
-    """
-    Say when and at which azimuths tracker, shade and pyrheliometer missed the sun.
-
-    Parameters
-    ----------
-    month : DiagnosedMonth
-        The month.
-
-    Returns
-    -------
-    findings, verdict : list of Finding, dict
-        Days on which the direct was lost; minutes off the sun on other days; azimuths at which
-        closure fails, and where that changed over the months. Azimuths need as much clear sky as a
-        comparison does.
-    """
+def _pointing_alone(month: DiagnosedMonth) -> Told:
+    """Days and minutes off the sun, and azimuths at which closure fails."""
     lost = lost_days(month.subject, month.parts)
     off = _off_sun(month)
     elsewhere = off_sun(month.subject, month.parts, off & ~_on_days(month, lost))
@@ -59,9 +51,20 @@ def pointing(month: DiagnosedMonth) -> Told:
         return found, verdict | {"azimuths": NOT_ENOUGH}
     sectors = sector_departures(clear)
     found += local_failures(month.subject, sectors)
-    found += local_failures(month.subject, _changes(month, sectors), " since earlier months")
     told = {"sectors": _rows(sectors), "direct_lacks_under_clearest": _rows(pointing_losses(clear))}
     return found, verdict | told
+
+
+def _pointing_compared(month: SeriesMonth, alone: Verdict) -> Told:
+    """Azimuths at which closure changed over the months."""
+    changed = tuple(_changes(month, alone.get("sectors", [])))
+    return list(local_failures(month.subject, changed, " since earlier months")), alone
+
+
+pointing = Check(_pointing_alone, _pointing_compared)
+"""Says when and at which azimuths tracker, shade and pyrheliometer missed the sun. Findings: days
+on which the direct was lost; minutes off the sun on other days; azimuths at which closure fails,
+and where that changed over the months. Azimuths need as much clear sky as a comparison does."""
 
 
 def _flagged(month: DiagnosedMonth, test: str) -> Mask:
@@ -91,17 +94,14 @@ def _rows(sectors: Iterable[Sector]) -> list[list[float]]:
     ]
 
 
-def _changes(month: DiagnosedMonth, sectors: Iterable[Sector]) -> list[Sector]:
+def _changes(month: SeriesMonth, sectors: Iterable[Sequence[float]]) -> Iterator[Sector]:
     """Sectors whose departure changed against the earlier months."""
     held = [v.get("pointing", {}).get("sectors", []) for v in month.told_before.values()]
-    changed = []
-    for sector in sectors:
-        rows = [r for rows in held for r in rows if r[0] == sector.azimuth_from]
-        values = [*(r[1] / 100 for r in rows), sector.departure]
-        told = last_against_earlier(values, [*(r[2] / 100 for r in rows), sector.half_width])
+    for azimuth, percent, half, days, share in sectors:
+        rows = [*(r for rows in held for r in rows if r[0] == azimuth), (azimuth, percent, half)]
+        told = last_against_earlier([r[1] / 100 for r in rows], [r[2] / 100 for r in rows])
         if told:
-            changed.append(Sector(sector.azimuth_from, *told, sector.days, sector.share))
-    return changed
+            yield Sector(azimuth, *told, int(days), share)
 
 
 def shadows(month: DiagnosedMonth) -> Told:

@@ -29,7 +29,8 @@ from sunledger.diagnosis.closure_fit import (
 )
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.last_checks import last_before, told
-from sunledger.diagnosis.month import DiagnosedMonth, Verdict
+from sunledger.diagnosis.lean_sums import mean_effect
+from sunledger.diagnosis.month import DiagnosedMonth, SeriesMonth, Verdict
 
 LEAST_LEAN = 0.2
 """A change of the east-west term below this raises no finding: twice the 0.1 degree to which a
@@ -72,7 +73,7 @@ def _stamp(seconds: float) -> str:
     return datetime.fromtimestamp(int(seconds), UTC).strftime("%Y-%m-%d %H:%M")
 
 
-def _position(month: DiagnosedMonth, onset: float) -> str:
+def _position(month: SeriesMonth, onset: float) -> str:
     """Position whose values the global takes."""
     rows = [row for row in month.resolved.primary if row[0] == "ghi"]
     return next((p for _, p, a, b in rows if a <= onset < b), rows[0][1])
@@ -130,13 +131,13 @@ def _is_found(size: tuple[float, float, float], days: float = 1.0) -> bool:
     return bool(np.degrees(abs(value)) * days >= LEAST_LEAN and chance < LARGEST_CHANCE)
 
 
-def changes(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+def changes(month: SeriesMonth) -> tuple[list[Finding], Verdict]:
     """
     Steps and drifts of the lean since the last check, from earlier months too.
 
     Parameters
     ----------
-    month : DiagnosedMonth
+    month : SeriesMonth
         The month.
 
     Returns
@@ -171,7 +172,7 @@ def _as_clock(change: Change, latitude: float) -> list[float]:
     return _pair(as_seconds(value, latitude), abs(as_seconds(half_width, latitude)))
 
 
-def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
+def _east(month: SeriesMonth, step: Change, slope: Change) -> list[Finding]:
     """The east-west term: a step or a drift, whichever explains more."""
     days = (slope.before - slope.after) / DAY
     drifts = slope.misfit < step.misfit
@@ -202,26 +203,26 @@ def _east(month: DiagnosedMonth, step: Change, slope: Change) -> list[Finding]:
             action=action,
             onset=int(change.after if drifts else change.before),
             evidence=evidence,
-            effect=_effect(month, change, EAST, value),
+            effect=_effect(month, change, value),
             cannot_tell=_causes(month),
         )
     ]
 
 
-def _causes(month: DiagnosedMonth) -> tuple[str, ...]:
+def _causes(month: SeriesMonth) -> tuple[str, ...]:
     """What a change of the east-west term may be."""
     first, last = month.since_check.first[0], month.since_check.last[-1]
     return (*CAUSES[:2], SEASON) if last - first > SEASONAL else CAUSES[:2]
 
 
-def _last_check(month: DiagnosedMonth, change: Change) -> str:
+def _last_check(month: SeriesMonth, change: Change) -> str:
     mark = last_before(month.marks, change.before)
     if mark is None:
         return "no check before it is on record"
     return f"the last check before it is {mark.kind} {mark.id} of {_stamp(mark.time)}"
 
 
-def _evidence(month: DiagnosedMonth, change: Change) -> dict[str, Any]:
+def _evidence(month: SeriesMonth, change: Change) -> dict[str, Any]:
     later = change.course > 0
     moments = month.since_check
     return {
@@ -233,20 +234,18 @@ def _evidence(month: DiagnosedMonth, change: Change) -> dict[str, Any]:
     }
 
 
-def _effect(month: DiagnosedMonth, change: Change, coefficient: int, value: float) -> float:
+def _effect(month: SeriesMonth, change: Change, value: float) -> float:
     """Change of the month's mean global, from all minutes behind the onset. [W m-2]"""
-    course = np.interp(month.parts.middle, month.since_check.middle, change.course)
-    columns = month.columns[:, coefficient]
-    return float(np.nansum(columns * course) * value / max(columns.size, 1))
+    return mean_effect(month.leans, month.since_check.middle, change.course) * value
 
 
-def recorded_settings(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
+def recorded_settings(month: SeriesMonth) -> tuple[list[Finding], Verdict]:
     """
     Whether the sun follows what the record says of the clock.
 
     Parameters
     ----------
-    month : DiagnosedMonth
+    month : SeriesMonth
         The month.
 
     Returns
@@ -257,7 +256,7 @@ def recorded_settings(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         Clock check → what is left of a step there, which is none where the record is right.
     """
     findings, verdict = [], Verdict()
-    first, last = (float(month.parts.middle[i]) for i in (0, -1))
+    first, last = month.span
     for name in month.config.station.loggers:
         for check in clock_checks(month.config.fieldlog, name):
             later = month.since_check.middle >= check.time
@@ -286,7 +285,7 @@ def _step_at(moments: Moments, later: npt.NDArray[np.bool_]) -> Change | None:
 
 
 def _contradiction(
-    month: DiagnosedMonth, change: Change, logger: str, check: str, time: int
+    month: SeriesMonth, change: Change, logger: str, check: str, time: int
 ) -> Finding:
     seconds, width = _as_clock(change, month.resolved.latitude)
     action = (
@@ -306,6 +305,6 @@ def _contradiction(
         onset=time,
         evidence=_evidence(month, change) | {"clock_check": check},
         severity="act",
-        effect=_effect(month, change, EAST, change.size(EAST)[0]),
+        effect=_effect(month, change, change.size(EAST)[0]),
         cannot_tell=CAUSES[:2],
     )

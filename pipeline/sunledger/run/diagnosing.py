@@ -1,56 +1,73 @@
-"""Findings of each month after its minutes: made again only when what they read has changed.
+"""What the minutes of a month say by themselves: computed once, kept, and read by its series.
 
-They stand as JSON lines and a table in the archive, and as a table in the manifest of the minutes.
+Kept numbers lie in the archive's bookkeeping under the digest of all that they were made of. What
+is missing or damaged is made anew, so all of them may be deleted at any time.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from sunledger.archive.digest import json_digest, plain_data
-from sunledger.archive.findings_file import (
-    FindingsFile,
-    findings_path,
-    read_findings,
-    table_bytes,
-    write_findings,
-)
-from sunledger.archive.manifest import Manifest, read_manifest, write_manifest
+from sunledger.archive.digest import parsed_digest, plain_data
+from sunledger.archive.findings_file import findings_path, read_findings
+from sunledger.archive.listing import BOOKKEEPING
+from sunledger.archive.manifest import read_manifest
 from sunledger.archive.products import read_minutes
 from sunledger.config.loading import StationConfig
+from sunledger.config.models.instruments import Inventory
+from sunledger.config.models.station import Station
+from sunledger.config.remembering import remembered
 from sunledger.config.resolve import Period, resolve_period
-from sunledger.diagnosis.checks import OVER_MONTHS, VERSION, diagnosed
-from sunledger.diagnosis.closure_days import Row, moments_of_rows, rows_of
-from sunledger.diagnosis.findings import plain_row
-from sunledger.diagnosis.last_checks import last_before, marks, since
-from sunledger.diagnosis.month import DiagnosedMonth, Verdicts
+from sunledger.diagnosis.checks import VERSION
+from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.numbers import MonthNumbers, numbers_of, restored_numbers
 from sunledger.diagnosis.of_record import dirty_since
 from sunledger.diagnosis.ruled_out import checks_around
 from sunledger.diagnosis.selection import Components
-from sunledger.errors import ArchiveError
 from sunledger.run.beside_components import beside_of
 from sunledger.run.context import RunContext
-from sunledger.run.making import guarded
-from sunledger.run.months import month_bounds, months_touched
-from sunledger.run.publish import Outcome
+from sunledger.run.months import month_bounds
+from sunledger.run.pieces import load_piece, save_piece
 from sunledger.run.unit import Unit
 from sunledger.stages.qc_view import clock_residual
 from sunledger.vocabulary import CONDITIONS, mask_of
 
 NEEDED = ("ghi", "dhi", "dni")
 DISTURBED = mask_of(CONDITIONS, "maintenance", "tracker_homing", "review_rejected")
-MONTHS_BACK = 36
-"""Months that a month is compared with."""
 CLOCKS_APART = 10.0
 """Residuals of compared quantities may differ by this. [s]"""
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """
+    A month of minutes in the archive that can be judged.
+
+    Parameters
+    ----------
+    station : str
+        Identifier of the station.
+    period : str
+        Such as ``2031-03``.
+    product : str
+        Such as ``minute``.
+    digest : str
+        Logical digest of the file.
+    findings : tuple of dict or None
+        As its manifest holds them.
+    """
+
+    station: str
+    period: str
+    product: str
+    digest: str
+    findings: tuple[Any, ...] | None = None
 
 
 def components_of(ds: xr.Dataset, period: Period) -> Components:
@@ -90,215 +107,148 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
     )
 
 
-def _settings(config: StationConfig, period: Period) -> dict[str, Any]:
-    """What of the record a diagnosis reads beside the minutes: that of the month itself.
+def record_read(config: StationConfig, period: Period) -> dict[str, Any]:
+    """
+    What of the record a month's checks read beside the minutes.
 
-    And, of clock and level, the last check before it and the first behind it; of dirt, since when.
+    Parameters
+    ----------
+    config : StationConfig
+        The station's files.
+    period : Period
+        Resolved configuration of the month.
+
+    Returns
+    -------
+    record : dict
+        Plain data: entries of the month itself and, of clock and level, the last check before it
+        and the first behind it; of dirt, since when.
     """
     cleanings = [
         e
         for e in config.fieldlog.in_force()
         if e.type == "cleaning" and period.start <= e.time < period.end
     ]
-    site = (period.latitude, period.longitude, period.altitude)
-    found = marks(config, period)
     places = sorted({p for q, p, _, _ in period.primary if q in NEEDED})
-    bearing = [last_before(found, period.start)]
-    bearing += [m for m in found if period.start < m.time < period.end]
     return {
-        "marks": plain_data(bearing),
-        "site": site,
+        "site": [period.latitude, period.longitude, period.altitude],
         "checks": plain_data([*cleanings, *checks_around(config, period)]),
-        "clocks": plain_data([(n, g.clock) for n, g in sorted(config.station.loggers.items())]),
         "dirty_since": [(p, dirty_since(config, p, period.start)) for p in places],
+        "clocks": _plain_clocks(config.station),
         "primary": plain_data(period.primary),
         "coefficients": plain_data([c for c in period.coefficients if c.quantity in NEEDED]),
-        "inventory": plain_data(
-            [(i.serial_number, i.kind, i.calibrations) for i in config.inventory.instruments]
-        ),
+        "inventory": _plain_inventory(config.inventory),
         "skylines": plain_data(period.skylines),
     }
 
 
-def earlier_verdicts(station_folder: Path, period: str) -> dict[str, Verdicts]:
+@remembered(64)
+def _plain_clocks(station: Station) -> Any:
+    return plain_data([(n, g.clock) for n, g in sorted(station.loggers.items())])
+
+
+@remembered(64)
+def _plain_inventory(inventory: Inventory) -> str:
+    """Its digest: it is the same in every month."""
+    rows = [(i.serial_number, i.kind, i.calibrations) for i in inventory.instruments]
+    return parsed_digest(plain_data(rows))
+
+
+def numbers_key(context: RunContext, minutes: Minutes) -> tuple[Period, str]:
     """
-    What the months before say to the checks that compare months.
-
-    Parameters
-    ----------
-    station_folder : Path
-        Folder of the station in the archive.
-    period : str
-        Such as ``2031-03``.
-
-    Returns
-    -------
-    earlier : dict
-        Month → check → verdict, of the last ``MONTHS_BACK`` months, in order; months without a
-        sound findings file are left out.
-    """
-    year, number = map(int, period.split("-"))
-    months = (year * 12 + number - 1 - back for back in range(MONTHS_BACK, 0, -1))
-    held: dict[str, Verdicts] = {}
-    for month in (f"{m // 12:04}-{m % 12 + 1:02}" for m in months):
-        file = _held(findings_path(station_folder, month))
-        if file is None or "verdicts" not in file.header:
-            continue
-        verdicts = file.header["verdicts"]
-        held[month] = {
-            check: {f: told[f] for f in wanted if f in told}
-            for check, wanted in OVER_MONTHS.items()
-            if (told := verdicts.get(check))
-        }
-    return held
-
-
-def earlier_days(station_folder: Path, start: int, end: int) -> tuple[list[Row], list[str]]:
-    """
-    Closure of the days of earlier months, as their findings hold it.
-
-    Parameters
-    ----------
-    station_folder : Path
-        Folder of the station in the archive.
-    start, end : int
-        From when, and up to the month that asks. [s since 1970-01-01]
-
-    Returns
-    -------
-    rows : list of list of float
-        In order of time; months without a sound findings file give none.
-    digests : list of str
-        Of what each month holds.
-    """
-    files = (_held(findings_path(station_folder, month)) for month in months_touched(start, end))
-    headers = [file.header for file in files if file is not None and "closure" in file.header]
-    rows = [row for header in headers for row in header["closure"] if start <= row[1] < end]
-    return rows, [header["closure_digest"] for header in headers]
-
-
-@lru_cache(maxsize=2 * MONTHS_BACK)
-def _read(path: Path, changed: int) -> FindingsFile:
-    """A findings file as of a time of change: each is read by the months behind it."""
-    return read_findings(path)
-
-
-def _held(path: Path) -> FindingsFile | None:
-    try:
-        return _read(path, path.stat().st_mtime_ns)
-    except (ArchiveError, OSError):
-        return None
-
-
-def _fresh(path: Path, key: str) -> FindingsFile | None:
-    """The findings file of a month, if it and its table are sound and of this key."""
-    file = _held(path)
-    try:
-        table = path.with_suffix(".csv").read_bytes()
-    except OSError:
-        return None
-    if file is None:
-        return None
-    return file if file.header.get("key") == key and table == table_bytes(file.rows) else None
-
-
-def _inputs(
-    context: RunContext, unit: Unit, minutes: Manifest
-) -> tuple[Period, dict[str, Verdicts], list[Row], str]:
-    """What a diagnosis reads beside the minutes, and its key."""
-    config = context.station(unit.station)
-    start, end = month_bounds(unit.period)
-    period = resolve_period(config, context.processing, start, end)
-    folder = context.archive / unit.station
-    told = earlier_verdicts(folder, unit.period)
-    begin = since(marks(config, period), period)
-    days, digests = earlier_days(folder, begin, start)
-    settings = _settings(config, period)
-    settings |= {"told_before": plain_data(told), "days": [begin, *digests]}
-    key = json_digest({"version": VERSION, "minutes": minutes.logical_digest, **settings})
-    return period, told, days, key
-
-
-def stale_findings(context: RunContext, units: Iterable[Unit]) -> Counter[str]:
-    """
-    How many months of each station have findings to be made.
+    What the numbers of a month rest on.
 
     Parameters
     ----------
     context : RunContext
         The run.
-    units : iterable of Unit
-        Of the plan.
+    minutes : Minutes
+        Of the month.
 
     Returns
     -------
-    months : Counter
-        Station → months, as far as they can be known before the first is made: findings that come
-        out otherwise make later months of the same station stale.
+    period, key : Period, str
+        Resolved configuration of the month, and the digest of minutes and record.
     """
-    return Counter(
-        unit.station
-        for unit, minutes in diagnosable(context, units)
-        if _fresh(
-            findings_path(context.archive / unit.station, unit.period),
-            _inputs(context, unit, minutes)[-1],
-        )
-        is None
-    )
+    config = context.station(minutes.station)
+    period = resolve_period(config, context.processing, *month_bounds(minutes.period))
+    read = {"version": VERSION, "minutes": minutes.digest, **record_read(config, period)}
+    return period, parsed_digest(read)
 
 
-def diagnose_month(context: RunContext, unit: Unit, minutes: Manifest) -> Outcome:
+def _kept_path(context: RunContext, minutes: Minutes) -> Path:
+    folder = context.archive / BOOKKEEPING / "numbers" / minutes.station
+    return folder / f"{minutes.period}.piece"
+
+
+def kept_numbers(context: RunContext, minutes: Minutes, key: str) -> MonthNumbers | None:
     """
-    Make the findings of a month, unless what they read is unchanged.
+    Numbers of a month that were kept.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    minutes : Minutes
+        Of the month.
+    key : str
+        From :func:`numbers_key`.
+
+    Returns
+    -------
+    numbers : MonthNumbers or None
+        None where there are none under this key.
+    """
+    piece = load_piece(_kept_path(context, minutes))
+    if piece is None or piece[1]["key"] != key:
+        return None
+    return restored_numbers(*piece)
+
+
+def make_numbers(context: RunContext, minutes: Minutes, period: Period, key: str) -> MonthNumbers:
+    """
+    Compute the numbers of a month from its minutes, and keep them.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    minutes : Minutes
+        Of the month.
+    period, key : Period, str
+        From :func:`numbers_key`.
+
+    Returns
+    -------
+    numbers : MonthNumbers
+        As :func:`kept_numbers` will give them from now on.
+    """
+    config = context.station(minutes.station)
+    ds = read_minutes(context.product_path(minutes.station, minutes.product, minutes.period))
+    read = components_of(ds, period), beside_of(ds, period)
+    arrays, plain = numbers_of(DiagnosedMonth(minutes.period, config, period, *read))
+    save_piece(_kept_path(context, minutes), arrays, plain | {"key": key})
+    return restored_numbers(arrays, plain)
+
+
+def prepare_numbers(context: RunContext, unit: Unit) -> None:
+    """
+    Compute the numbers of a month whose minutes were just made, unless they are there.
 
     Parameters
     ----------
     context : RunContext
         The run.
     unit : Unit
-        The month's minute unit.
-    minutes : Manifest
-        Of its file.
-
-    Returns
-    -------
-    outcome : Outcome
-        ``unchanged``, or ``written``.
+        Any; only a month of minutes that can be diagnosed has numbers.
     """
-    config = context.station(unit.station)
-    period, told, days, key = _inputs(context, unit, minutes)
-    path = findings_path(context.archive / unit.station, unit.period)
-    product = context.product_path(unit.station, unit.product, unit.period)
-    file = _fresh(path, key)
-    same = file is not None and file.rows == minutes.findings
-    if file is None:
-        ds = read_minutes(product)
-        read = components_of(ds, period), beside_of(ds, period)
-        before = moments_of_rows(days)
-        month = DiagnosedMonth(unit.period, config, period, *read, told, before)
-        file = _findings(month, {"key": key, "minutes": minutes.logical_digest})
-        write_findings(path, file)
-    if file.rows != minutes.findings:
-        write_manifest(product, replace(minutes, findings=file.rows))
-    return Outcome("", "unchanged" if same else "written", str(path))
+    for minutes in diagnosable(context, (unit,)):
+        period, key = numbers_key(context, minutes)
+        if kept_numbers(context, minutes, key) is None:
+            make_numbers(context, minutes, period, key)
 
 
-def _findings(month: DiagnosedMonth, origin: dict[str, str]) -> FindingsFile:
-    """What the findings file of a month holds."""
-    found, verdicts = diagnosed(month)
-    closure = rows_of(month.moments)
-    header = {
-        "station": month.resolved.station_id,
-        "period": month.period,
-        **origin,
-        "verdicts": verdicts,
-        "closure": closure,
-        "closure_digest": json_digest(closure),
-    }
-    return FindingsFile(header, tuple(plain_data(plain_row(f)) for f in found))
-
-
-def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Unit, Manifest]]:
+def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[Minutes]:
     """
     Months of minutes that can be diagnosed.
 
@@ -311,11 +261,10 @@ def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Un
 
     Yields
     ------
-    unit, minutes : Unit, Manifest
+    minutes : Minutes
         Months in the archive, not withdrawn, of a station that measures all three components on
-        one grid.
+        one grid; by station, in order of time.
     """
-    # in order of months, for a month is compared with those before it
     for unit in sorted(units, key=lambda u: (u.station, u.period)):
         if unit.kind != "minute" or unit.logger:
             continue
@@ -324,33 +273,8 @@ def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[tuple[Un
         if manifest is None or not there or manifest.status == "withdrawn":
             continue
         if set(NEEDED) <= set(manifest.accounting.get("present", {})):
-            yield unit, manifest
-
-
-def diagnose(context: RunContext, units: Iterable[Unit]) -> list[Outcome]:
-    """
-    Make the findings of all months of a plan whose minutes are in the archive.
-
-    Parameters
-    ----------
-    context : RunContext
-        The run.
-    units : iterable of Unit
-        Of the plan.
-
-    Returns
-    -------
-    outcomes : list of Outcome
-        One a month; a month that fails stops no other. In order of time, since later months read
-        what earlier ones found.
-    """
-    return [
-        guarded(
-            f"{unit.station} findings {unit.period}",
-            lambda u=unit, m=minutes: diagnose_month(context, u, m),  # type: ignore[misc]
-        )
-        for unit, minutes in diagnosable(context, units)
-    ]
+            about = (unit.station, unit.period, unit.product)
+            yield Minutes(*about, manifest.logical_digest, manifest.findings)
 
 
 def finding_words(context: RunContext, station: str, months: Iterable[str]) -> list[str]:

@@ -11,14 +11,15 @@ import uuid
 from asyncio import CancelledError
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
-from sunledger.run.diagnosing import diagnose
+from sunledger.run.diagnosing import prepare_numbers
 from sunledger.run.groups import grouped, run_aggregates, run_group
-from sunledger.run.making import run_unit
+from sunledger.run.making import guarded, run_unit
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
 from sunledger.run.unit import Unit
@@ -196,45 +197,6 @@ def _all_at_once(
     return [group for group in groups if group[0].name in lost]
 
 
-def diagnose_on_cluster(
-    context: RunContext, units: Sequence[Unit], workers: int, scheduler: str | None
-) -> list[Outcome]:
-    """
-    Make the findings of all months of a plan on a Dask cluster, a station a task.
-
-    Parameters
-    ----------
-    context : RunContext
-        The run; its folders must be the same on every worker.
-    units : sequence of Unit
-        Of the plan.
-    workers : int
-        Worker processes of one thread each.
-    scheduler : str or None
-        Address of an existing cluster.
-
-    Returns
-    -------
-    outcomes : list of Outcome
-        One a month, by station; of a station whose worker died, one for all of it.
-
-    Notes
-    -----
-    A month is compared with those before it, so that the months of a station are judged in order.
-    """
-    from distributed import wait
-
-    of_station: dict[str, list[Unit]] = {}
-    for unit in units:
-        of_station.setdefault(unit.station, []).append(unit)
-    with _client(workers, scheduler) as client:
-        shared = client.submit(_same, context, pure=False)
-        futures = client.map(diagnose, [shared] * len(of_station), of_station.values(), pure=False)
-        wait(futures)
-        made = zip(of_station, futures, strict=True)
-        return [o for name, future in made for o in _outcomes_of(future, [f"{name} findings"])]
-
-
 def _submitted(
     client: Any,
     shared: Any,
@@ -325,7 +287,17 @@ def _of_group(context: RunContext, group: tuple[Unit, ...], before: list[Outcome
         return run_aggregates(context, group, before)
     if len(group) > 1:
         return run_group(context, group)
-    return [run_unit(context, group[0], tuple(before))]
+    outcome = run_unit(context, group[0], tuple(before))
+    if outcome.done in ("written", "unchanged"):
+        # What the minutes say for the findings, while they are in the system's memory, by whoever
+        # made them. Should it fail, the judge that comes after the run meets it again and tells it.
+        guarded(outcome.unit, partial(_with_numbers, context, group[0], outcome))
+    return [outcome]
+
+
+def _with_numbers(context: RunContext, unit: Unit, outcome: Outcome) -> Outcome:
+    prepare_numbers(context, unit)
+    return outcome
 
 
 def _result_of(future: Any) -> tuple[Outcome, ...] | BaseException:

@@ -283,6 +283,7 @@ def prepare(path: Path, choice: Choice) -> Job:
         tuple(unit for p in plans for unit in p.units),
         tuple(e for p in plans for e in p.empty),
         tuple(r for p in plans for r in p.remarks),
+        tuple(g for p in plans for g in p.gone),
     )
     workers = choice.workers or loaded.workflow.workers
     problems = raw_problems(loaded, indexes)
@@ -357,7 +358,7 @@ def run(
             outcomes = execute(job, tell)
             for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
                 write_change_pages(job.context.archive / station)
-            judged = judge(job.context, job.plan.units, job.workers, job.scheduler)
+            judged = judge(job.context, job.plan.units, job.plan.gone)
         return job, outcomes + [o for o in judged if o.done == "failed"]
 
 

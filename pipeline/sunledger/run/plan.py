@@ -57,11 +57,14 @@ class Plan:
         Names of the months asked for without a raw file.
     remarks : tuple of str
         Months of which no day is complete, and published files without raw data, in words.
+    gone : tuple of (str, str)
+        Stations and months whose minutes are published though no raw file bears on them any more.
     """
 
     units: tuple[Unit, ...]
     empty: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    gone: tuple[tuple[str, str], ...] = ()
 
     def stale(self) -> tuple[Unit, ...]:
         """
@@ -215,11 +218,16 @@ def station_plan(
     early = [m for m in missing if m in labelled and m not in known]
     station = config.station.id
     remarks = [f"{station} {m}: no day of it is complete at the run's date" for m in early]
-    remarks += _left_over(context, config, made, None if months is None else wanted)
+    gone = dict(_left_over(context, config, made))
+    remarks += [
+        f"{name}: published, but no raw file bears on it any more"
+        for name, month in gone.items()
+        if months is None or month in wanted
+    ]
     empty = tuple(f"{station} {m}" for m in missing if m not in early)
     judged = (_judged(context, unit, manifest) for unit in units)
     ready = tuple(with_days(context, config, unit, indexes) for unit in judged)
-    return Plan(ready, empty, tuple(remarks))
+    return Plan(ready, empty, tuple(remarks), tuple((station, m) for m in gone.values()))
 
 
 def _series_units(
@@ -285,21 +293,17 @@ def _aggregates(
 
 
 def _left_over(
-    context: RunContext,
-    config: StationConfig,
-    made: Mapping[str, list[Unit]],
-    wanted: list[str] | None,
-) -> Iterator[str]:
-    """Minute files in the archive on which no raw file bears any more: they stay, but are named."""
+    context: RunContext, config: StationConfig, made: Mapping[str, list[Unit]]
+) -> Iterator[tuple[str, str]]:
+    """Names and months of minute files on which no raw file bears any more: they stay."""
     station = config.station.id
     for product, part in map(grid_product, grid_intervals(config.station)):
         pattern = context.product_path(station, product, "????-??", part)
         for path in sorted(pattern.parent.glob(pattern.name)):
             month = path.stem.rpartition("_")[2]
             name = unit_name(station, product, part, month)
-            there = name in (unit.name for unit in made.get(month, ()))
-            if not there and (wanted is None or month in wanted):
-                yield f"{name}: published, but no raw file bears on it any more"
+            if name not in (unit.name for unit in made.get(month, ())):
+                yield name, month
 
 
 def _available(
