@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -201,16 +202,25 @@ def _displaced(sky: Sky, quantity: str, late: float) -> Array:
     return np.diff(np.interp(ends - late, ticks, passed)) / sky.interval
 
 
-def _timing(sky: Sky, quantity: str, shaped: bool, rng: np.random.Generator) -> Array:
-    """What lag and clock do: a displaced mean, or a draw of the stated bound."""
+def _timing(sky: Sky, quantity: str, clock: float, shaped: bool, rng: np.random.Generator) -> Array:
+    """
+    What lag and clock do: a displaced mean, or draws of the stated bound.
+
+    Stated is a width for the displacement, part of the one clock and part of the own lag, times the
+    course of the light, and an independent rest that the changing light leaves.
+    """
     fine, truth = sky.fine[quantity], sky.truth[quantity]
+    lag = RESPONSE / 3.0
     if shaped:
-        late = RESPONSE / 3.0 + CLOCK * unit_draw("rectangular", 1, rng)[0]
-        return _displaced(sky, quantity, late) - truth
-    steps = np.abs(np.diff(truth, prepend=truth[0], append=truth[-1]))
-    change = np.maximum(np.maximum(steps[1:], steps[:-1]), np.ptp(fine, axis=1))
-    share = (RESPONSE / 3.0 + CLOCK) / sky.interval
-    return share * change * unit_draw("rectangular", truth.size, rng)
+        return _displaced(sky, quantity, lag + CLOCK * clock) - truth
+    steps = np.diff(truth, prepend=truth[0], append=truth[-1])
+    both = np.maximum(np.abs(steps[1:]), np.abs(steps[:-1]))
+    change = np.maximum(both, np.ptp(fine, axis=1))
+    slope = (steps[1:] + steps[:-1]) / 2.0
+    own = unit_draw("rectangular", 1, rng)[0]
+    late = (np.sqrt(CLOCK) * clock + np.sqrt(lag) * own) * np.sqrt(CLOCK + lag)
+    rest = np.sqrt(np.maximum(change**2 - slope**2, 0.0)) * (CLOCK + lag)
+    return (late * slope + rest * unit_draw("rectangular", truth.size, rng)) / sky.interval
 
 
 @dataclass
@@ -225,8 +235,16 @@ class Errors:
     factor: Array
 
 
+class Shared(NamedTuple):
+    """What all instruments have in common: the scale [percent]; gain and clock, of their widths."""
+
+    scale: float
+    gain: float
+    clock: float
+
+
 def errors_of(
-    quantity: str, sky: Sky, shared: tuple[float, float], shaped: bool, rng: np.random.Generator
+    quantity: str, sky: Sky, shared: Shared, shaped: bool, rng: np.random.Generator
 ) -> Errors:
     """Every component of the budget of the instrument that measures a quantity, drawn."""
     row = next(r for r in sky.period.coefficients if r.quantity == quantity)
@@ -234,11 +252,11 @@ def errors_of(
     for part in components_of(row):
         if part.name == "calibration":
             own = np.sqrt(max((part.width / 2) ** 2 - SCALE_UNCERTAINTY**2, 0.0))
-            found.percent += shared[0] + rng.normal(0.0, own)
+            found.percent += shared.scale + rng.normal(0.0, own)
         elif part.name == "logger_gain":
-            found.percent += shared[1] * part.width
+            found.percent += shared.gain * part.width
         elif part.name == "clock":
-            found.absolute += _timing(sky, quantity, shaped, rng)
+            found.absolute += _timing(sky, quantity, shared.clock, shaped, rng)
         elif part.name != "logger_resolution":  # voltages are written with so many digits
             where, factor = ENTERS[part.name]
             size = course(part, sky, sky.truth[quantity], shaped, rng)
@@ -300,7 +318,7 @@ def voltages(quantity: str, sky: Sky, bad: Errors) -> tuple[Array, Array, Array]
 
 def measured(sky: Sky, shaped: bool, gaps: bool, rng: np.random.Generator) -> xr.Dataset:
     """What the stages make of the month: values on the grid with their stated uncertainty."""
-    shared = (rng.normal(0.0, SCALE_UNCERTAINTY), rng.uniform(-1.0, 1.0))
+    shared = Shared(rng.normal(0.0, SCALE_UNCERTAINTY), *rng.uniform(-1.0, 1.0, 2))
     lost = missing(sky, rng) if gaps else np.zeros(sky.time.size, bool)
     data = {
         "logger_time_main": sky.time,

@@ -8,7 +8,17 @@ import numpy as np
 import pytest
 
 import drawn_month
-from drawn_month import ENTERS, FOUR, errors_of, measured, resolved, shape, sky_of, unit_draw
+from drawn_month import (
+    ENTERS,
+    FOUR,
+    Shared,
+    errors_of,
+    measured,
+    resolved,
+    shape,
+    sky_of,
+    unit_draw,
+)
 from sunledger.stages.budgets import components_of
 
 DAYS, INTERVAL = 2, 600
@@ -34,7 +44,7 @@ def test_each_draw_changes_what_is_read(name: str, monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(drawn_month, "components_of", alone)
     sky = sky_of(resolved(0, 4, INTERVAL), INTERVAL, np.random.default_rng(5))
     found = [
-        errors_of(q, sky, (0.0, 0.0), shaped, np.random.default_rng(6))
+        errors_of(q, sky, Shared(0.0, 0.0, 0.0), shaped, np.random.default_rng(6))
         for q in FOUR
         for shaped in (False, True)
     ]

@@ -28,11 +28,22 @@ UNITS = {
     "minutes": ("make_minutes", ("position_uncertainties",)),
     "means": (
         "run_aggregates",
-        ("split", "uncertainty_sums", "mean_uncertainty", "combined", "missing_in_composite"),
+        (
+            "split_of_minutes",
+            "split",
+            "uncertainty_sums",
+            "by_days",
+            "mean_uncertainty",
+            "combined",
+            "scaled",
+            "where",
+            "cut",
+            "missing_in_composite",
+        ),
     ),
 }
 """Unit → function that makes it, and those that are spent on the uncertainty alone."""
-WHERE = ("uncertain_minutes.py", "mean_uncertainty.py")
+WHERE = ("uncertain_minutes.py", "mean_uncertainty.py", "error_sources.py")
 
 
 def profiled(days: int) -> dict[tuple[str, str], float]:

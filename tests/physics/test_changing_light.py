@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sunledger.physics.changing_light import largest_change, timing_half_width
+from sunledger.physics.changing_light import largest_change, signed_change, timing_half_width
 
 
 def test_change_is_the_largest_of_neighbours_and_range() -> None:
@@ -42,3 +42,17 @@ def test_offset_sign_and_limit() -> None:
     assert timing_half_width(change, -6.0, 60.0)[0] == pytest.approx(6.0)
     assert timing_half_width(change, 600.0, 60.0)[0] == pytest.approx(60.0)
     assert timing_half_width(change, np.nan, 60.0)[0] == 0.0
+
+
+def test_signed_change_by_hand() -> None:
+    """Means of the steps on both sides, the one that is known beside a gap, 0 alone."""
+    got = signed_change([100.0, 110.0, 160.0, 150.0, np.nan, 90.0, np.nan])
+    np.testing.assert_allclose(got, [10.0, 30.0, 20.0, -10.0, 0.0, 0.0, 0.0])
+
+
+def test_signed_change_is_never_more_than_the_largest() -> None:
+    """Of random light; over a day that ends as it began it cancels."""
+    light = np.random.default_rng(2).uniform(0.0, 900.0, 500)
+    assert (np.abs(signed_change(light)) <= largest_change(light)).all()
+    day = np.sin(np.linspace(0.0, np.pi, 500))
+    assert signed_change(day).sum() == pytest.approx(0.0, abs=1e-12)

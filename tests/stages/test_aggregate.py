@@ -17,7 +17,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.physics.sun import solar_position
 from sunledger.stages.aggregate import aggregate, counting
-from sunledger.stages.uncertain_minutes import split_of_minutes
+from sunledger.stages.error_sources import split_of_minutes
 from sunledger.vocabulary import GRADES, WITHHELD
 
 QUANTITIES = ("ghi", "dhi", "dni", "lwd")
@@ -79,19 +79,16 @@ def frame(ds: xr.Dataset, quantity: str) -> pd.DataFrame:
 def expected_uncertainty(
     ds: xr.Dataset, bounds: Period, table: pd.DataFrame, rule: str, parts: Any = None
 ) -> pd.Series:
-    """Common parts as they are, a day's and a minute's shrunk, and what is missing; by pandas."""
+    """The mean amount of each source, independent ones shrunk, and what is missing; by pandas."""
     quantity = str(table.attrs["quantity"])
     parts = parts or split_of_minutes(ds, bounds)(quantity)
     there = table[""].notna()
-    day, sample = (pd.Series(p, table.index).where(there) ** 2 for p in (parts.day, parts.sample))
-    common = (table["_uncertainty"] ** 2 - day - sample).clip(lower=0)
-    signal = np.minimum(parts.proportional, np.sqrt(common))
     number = there.resample(rule).sum()
     possible = 60 if rule == "h" else 1440
-    square = signal.resample(rule).mean() ** 2
-    square += np.sqrt((common - signal**2).clip(lower=0)).resample(rule).mean() ** 2
-    square += day.resample(rule).mean()  # no period here is longer than a day
-    square += sample.resample(rule).sum() / number**2
+    square = (pd.Series(parts.sample, table.index).where(there) ** 2).resample(rule).sum()
+    square /= number**2
+    for part in (*parts.common.values(), *parts.day.values()):  # no period is longer than a day
+        square += pd.Series(part, table.index).where(there).resample(rule).mean() ** 2
     spread = table[""].resample(rule).std(ddof=0)
     return np.sqrt(square + (2 * (1 - number / possible) * spread) ** 2)
 
@@ -189,7 +186,6 @@ def test_component_sum_counts_where_both_components_do() -> None:
     assert beam is not None
     assert diffuse is not None
     square = (ds["dni_uncertainty"].values * cosine) ** 2 + ds["dhi_uncertainty"].values ** 2
-    square += 2 * cosine * (beam.scale * diffuse.scale + beam.logger * diffuse.logger)
     table = pd.DataFrame(
         {
             "": np.where(both, ds["dhi"] + ds["dni"] * cosine, np.nan),
@@ -198,14 +194,16 @@ def test_component_sum_counts_where_both_components_do() -> None:
         pd.to_datetime(ds["time"].values, unit="s"),
     )
     table.attrs["quantity"] = "ghi_component_sum"
+    shared = beam.common.keys() & diffuse.common.keys()
+    assert shared == {"scale WRR", "gain of main", "clock of main"}
     together = SimpleNamespace(
-        day=np.hypot(beam.day * cosine, diffuse.day),
+        common={n: cosine * v for n, v in beam.common.items() if n not in shared}
+        | {
+            n: v + (cosine * beam.common[n] if n in shared else 0)
+            for n, v in diffuse.common.items()
+        },
+        day={n: cosine * v for n, v in beam.day.items()} | dict(diffuse.day),
         sample=np.hypot(beam.sample * cosine, diffuse.sample),
-        proportional=np.sqrt(
-            (beam.proportional * cosine) ** 2
-            + diffuse.proportional**2
-            + 2 * cosine * (beam.scale * diffuse.scale + beam.logger * diffuse.logger)
-        ),
     )
     expected = expected_uncertainty(ds, bounds, table, "h", together)
     assert_allclose(out["ghi_component_sum_uncertainty"], expected, rtol=1e-6)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -32,8 +33,8 @@ class SignalPath:
         [uV]
     certificates : tuple of str
         Of the devices on the way, from the instrument outwards.
-    relative_uncertainty : float
-        Standard uncertainty of the gain. [1]
+    relative_uncertainties : tuple of float
+        Standard uncertainty of the gain of each of them. [1]
     """
 
     position: str
@@ -42,7 +43,19 @@ class SignalPath:
     gain: float
     zero: float
     certificates: tuple[str, ...]
-    relative_uncertainty: float
+    relative_uncertainties: tuple[float, ...]
+
+    @property
+    def relative_uncertainty(self) -> float:
+        """
+        Standard uncertainty of the gain of the whole way.
+
+        Returns
+        -------
+        relative_uncertainty : float
+            Of independent certificates. [1]
+        """
+        return math.hypot(*self.relative_uncertainties)
 
 
 InputSpan = tuple[int, int, str, InputCalibration]
@@ -100,7 +113,7 @@ def _paths_of(
         if len(found) < len(here):
             continue
         gain, zero = combined_gain_and_zero((c.gain, c.zero) for c in found)
-        doubt = sum((c.expanded_uncertainty / 200.0) ** 2 for c in found) ** 0.5
+        doubt = tuple(c.expanded_uncertainty / 200.0 for c in found)
         names = tuple(c.certificate for c in found)
         yield SignalPath(str(channel.position), begin, until, gain, zero, names, doubt)
 

@@ -40,6 +40,30 @@ def largest_change(
     return change
 
 
+def signed_change(mean: npt.ArrayLike) -> Array:
+    """
+    Change of irradiance from one interval to the next, with its sign.
+
+    Parameters
+    ----------
+    mean : array-like, shape (time,)
+        Means of consecutive intervals; NaN missing. [W m-2]
+
+    Returns
+    -------
+    change : numpy.ndarray, shape (time,)
+        The mean of the steps from the one before and to the one after, or the one that is known; 0
+        where none is. Never more than :func:`largest_change`. Over a row of intervals without a gap
+        the sum is that of the first and the last step halved and all between: an error of timing
+        that lasts cancels between morning and evening. [W m-2]
+    """
+    step = np.diff(np.asarray(mean, dtype=float))
+    known = np.isfinite(step)
+    steps, number = np.where(known, step, 0.0), known.astype(float)
+    total = np.append(steps, 0.0) + np.append(0.0, steps)
+    return np.asarray(total / np.maximum(np.append(number, 0.0) + np.append(0.0, number), 1.0))
+
+
 def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: float) -> Array:
     r"""
     Bound on the error of a mean that was taken a little too early or too late.

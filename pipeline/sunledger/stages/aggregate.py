@@ -21,12 +21,12 @@ from sunledger.physics.clear_minutes import clear_minutes
 from sunledger.physics.segments import Segments
 from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
+from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import BIN, bin_sums
 from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
 from sunledger.stages.time_bases import TimeBase, grid
-from sunledger.stages.uncertain_minutes import split_of_minutes
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
@@ -34,7 +34,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 6
+VERSION = 7
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 

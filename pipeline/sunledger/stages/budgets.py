@@ -30,6 +30,7 @@ from sunledger.physics.uncertainty_inputs import (
     pyrheliometer_components,
     sensor_components,
 )
+from sunledger.stages.beside import logger_of
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
 from sunledger.vocabulary import CONDITIONS, LONGWAVE
@@ -154,25 +155,6 @@ def _applied(row: Coefficients) -> set[str]:
 def _stated(component: Component, said: tuple[float, str, str]) -> Component:
     width, law, source = said
     return replace(component, width=width, law=law, source=source)
-
-
-def logger_of(period: Period, position: str) -> ResolvedLogger:
-    """
-    The logger that reads a position.
-
-    Parameters
-    ----------
-    period : Period
-        Resolved configuration.
-    position : str
-        Such as ``global_1``.
-
-    Returns
-    -------
-    logger : ResolvedLogger
-        With its clock segments.
-    """
-    return next(x for x in period.loggers if any(c.position == position for c in x.channels))
 
 
 def clock_half_width(
@@ -308,11 +290,20 @@ class Piece:
         The budget.
     situation : Situation
         Of those minutes.
+    row : Coefficients
+        Certificate and instrument.
+    path : SignalPath or None
+        Certified gain of the way to the file.
+    displaced : numpy.ndarray, shape (minute,)
+        By how much the clock allows the minutes to lie beside their time. [s]
     """
 
     where: Any
     components: tuple[Component, ...]
     situation: Situation
+    row: Coefficients
+    path: SignalPath | None
+    displaced: Array
 
 
 def pieces(position: str, one: Values, around: Surroundings, period: Period) -> list[Piece]:
@@ -353,7 +344,8 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
             mine = {name: values[where] for name, values in known.items()}
             late = offset[where] + lag_of(row)
             situation = _situation(row, mine, around.cut(where), period, late)
-            found.append(Piece(where, components_of(row, path, applied), situation))
+            budget = components_of(row, path, applied)
+            found.append(Piece(where, budget, situation, row, path, offset[where]))
     return found
 
 

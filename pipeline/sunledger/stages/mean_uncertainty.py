@@ -1,7 +1,8 @@
-"""Uncertainty of means: what is common stays, what is independent shrinks, what is missing adds."""
+"""Uncertainty of means: what one source brings stays, other sources add by squares, gaps add."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,37 +15,39 @@ Array = npt.NDArray[np.float64]
 Floats = npt.NDArray[np.floating]
 Parts = dict[str, npt.NDArray[Any]]
 
-DAY = 86400
+COMMON, DAILY = "uncertainty_common", "uncertainty_day"
+"""Names of sums by source: of errors that stay, and of errors that are new each day."""
+SQUARES = "uncertainty_day_squares"
+UNKNOWN = "unknown"
+"""Source of all that nothing is known of."""
 
 
 @dataclass(frozen=True)
 class Split:
     """
-    What of the uncertainty of minutes behaves in which way; expanded, k = 2, like the whole.
+    What of the uncertainty of minutes comes from where; expanded, k = 2, like the whole.
 
     Parameters
     ----------
-    day : numpy.ndarray, shape (time,)
-        Common to a day, new the next. [W m-2]
+    common : dict of numpy.ndarray, shape (time,)
+        Source → amount of an error that stays, with its sign. Two quantities with a source of one
+        name have that error in common; errors of different names are independent. [W m-2]
+    day : dict of numpy.ndarray, shape (time,)
+        The same of errors that are new each day. [W m-2]
     sample : numpy.ndarray, shape (time,)
         Independent from minute to minute. [W m-2]
-    scale, logger : numpy.ndarray, shape (time,)
-        Of what is common to the calibration, what all instruments of one reference scale, and all
-        on one logger, have in common; with the sign of the signal. [W m-2]
-    scale_name, logger_name : str
-        Which scale and logger; empty where it is none or several.
-    proportional : numpy.ndarray or None, shape (time,)
-        Of what is common to the calibration, all that goes with the signal, scale and logger
-        included; the rest, such as offsets, has another course and is independent of it. [W m-2]
     """
 
-    day: Floats
+    common: Mapping[str, Floats]
+    day: Mapping[str, Floats]
     sample: Floats
-    scale: Floats
-    logger: Floats
-    scale_name: str = ""
-    logger_name: str = ""
-    proportional: Floats | None = None
+
+    def _each(self, change: Callable[[Floats], Floats]) -> Split:
+        common, day = (
+            {name: change(part) for name, part in parts.items()}
+            for parts in (self.common, self.day)
+        )
+        return Split(common, day, change(self.sample))
 
     def scaled(self, factor: Floats) -> Split:
         """
@@ -60,43 +63,7 @@ class Split:
         split : Split
             Every part multiplied.
         """
-        return Split(
-            self.day * factor,
-            self.sample * factor,
-            self.scale * factor,
-            self.logger * factor,
-            self.scale_name,
-            self.logger_name,
-            None if self.proportional is None else self.proportional * factor,
-        )
-
-    def where(self, mine: npt.NDArray[np.bool_], other: Split) -> Split:
-        """
-        The split of a quantity that is taken from two sources.
-
-        Parameters
-        ----------
-        mine : numpy.ndarray of bool, shape (time,)
-            Minutes taken from this one.
-        other : Split
-            Of the source of the rest.
-
-        Returns
-        -------
-        split : Split
-            A scale or logger that is not the same in both counts as none.
-        """
-        return Split(
-            np.where(mine, self.day, other.day),
-            np.where(mine, self.sample, other.sample),
-            np.where(mine, self.scale, other.scale),
-            np.where(mine, self.logger, other.logger),
-            self.scale_name if self.scale_name == other.scale_name else "",
-            self.logger_name if self.logger_name == other.logger_name else "",
-            None
-            if self.proportional is None or other.proportional is None
-            else np.where(mine, self.proportional, other.proportional),
-        )
+        return self._each(lambda part: part * factor)
 
     def cut(self, inside: slice) -> Split:
         """
@@ -112,14 +79,32 @@ class Split:
         split : Split
             Of those.
         """
+        return self._each(lambda part: part[inside])
+
+    def where(self, mine: npt.NDArray[np.bool_], other: Split) -> Split:
+        """
+        The split of a quantity that is taken from two sources.
+
+        Parameters
+        ----------
+        mine : numpy.ndarray of bool, shape (time,)
+            Minutes taken from this one.
+        other : Split
+            Of what the rest is taken from.
+
+        Returns
+        -------
+        split : Split
+            An error that both have goes on from one to the other; what only one has is 0 elsewhere.
+        """
+
+        def chosen(one: Mapping[str, Floats], two: Mapping[str, Floats]) -> dict[str, Floats]:
+            return {n: np.where(mine, one.get(n, 0.0), two.get(n, 0.0)) for n in {**one, **two}}
+
         return Split(
-            self.day[inside],
-            self.sample[inside],
-            self.scale[inside],
-            self.logger[inside],
-            self.scale_name,
-            self.logger_name,
-            None if self.proportional is None else self.proportional[inside],
+            chosen(self.common, other.common),
+            chosen(self.day, other.day),
+            np.where(mine, self.sample, other.sample),
         )
 
 
@@ -128,11 +113,19 @@ def _root(one: Floats, two: Floats) -> Floats:
     return np.sqrt(one * one + two * two)
 
 
-def _shared(one: Floats, two: Floats, same: bool, sign: float) -> tuple[Floats, Floats | float]:
-    """Shared part of a sum or difference, and twice the covariance that it brings."""
-    if same:
-        return one + sign * two, 2.0 * sign * one * two
-    return one * 0.0, 0.0
+def _joined(
+    one: Mapping[str, Floats], two: Mapping[str, Floats], sign: float
+) -> tuple[dict[str, Floats], Floats | float]:
+    """Parts of a sum or difference, and twice the covariance that the shared ones bring."""
+    out = dict(one)
+    both: Floats | float = 0.0
+    for name, part in two.items():
+        if name in one:
+            both = both + 2.0 * sign * one[name] * part
+            out[name] = one[name] + sign * part
+        else:
+            out[name] = sign * part
+    return out, both
 
 
 def combined(
@@ -153,37 +146,19 @@ def combined(
     Returns
     -------
     uncertainty, split : numpy.ndarray or None, Split or None
-        With the covariance of what one reference scale and one logger bring into both
-        (JCGM 100:2008, eq. 13); uncorrelated where nothing is known of the parts.
+        With the covariance of what one source brings into both (JCGM 100:2008, eq. 13), such as
+        an instrument, a logger, its clock, a reference scale; uncorrelated where nothing is known
+        of the parts.
     """
     if one[0] is None or two[0] is None:
         return None, None
     if one[1] is None or two[1] is None:
         return _root(one[0], two[0]), None
-    a, b = one[1], two[1]
-    names = (a.scale_name == b.scale_name != "", a.logger_name == b.logger_name != "")
-    scale, twice_scale = _shared(a.scale, b.scale, names[0], sign)
-    logger, twice_logger = _shared(a.logger, b.logger, names[1], sign)
-    both = twice_scale + twice_logger
-    square = one[0] * one[0] + two[0] * two[0] + both
-    split = Split(
-        _root(a.day, b.day),
-        _root(a.sample, b.sample),
-        scale,
-        logger,
-        a.scale_name if names[0] else "",
-        a.logger_name if names[1] else "",
-        _proportional(a, b, both),
-    )
+    common, both = _joined(one[1].common, two[1].common, sign)
+    day, both_of_day = _joined(one[1].day, two[1].day, sign)
+    square = one[0] * one[0] + two[0] * two[0] + both + both_of_day
+    split = Split(common, day, _root(one[1].sample, two[1].sample))
     return np.sqrt(np.maximum(square, 0.0)), split
-
-
-def _proportional(a: Split, b: Split, both: Floats | float) -> Floats | None:
-    """Of a sum or difference, with the covariance of what is shared."""
-    if a.proportional is None or b.proportional is None:
-        return None
-    square = a.proportional * a.proportional + b.proportional * b.proportional + both
-    return np.sqrt(np.maximum(square, 0.0))
 
 
 def uncertainty_sums(
@@ -200,7 +175,7 @@ def uncertainty_sums(
     uncertainty : numpy.ndarray or None, shape (time,)
         Of the minutes. [unit of the quantity]
     split : Split or None
-        Its parts; without them all is taken as common, the careful side.
+        Its parts; without them all is taken as one error that stays, the careful side.
     selection : Selection
         Minutes that count.
     segments : Segments
@@ -209,38 +184,56 @@ def uncertainty_sums(
     Returns
     -------
     parts : dict of numpy.ndarray, shape (period,)
-        They add up over longer periods; empty without an uncertainty.
+        Of each source the sum of its amounts, of what is independent that of the squares. They add
+        up over longer periods; empty without an uncertainty.
     """
     if uncertainty is None:
         return {}
     known = Selection(selection.valid & np.isfinite(uncertainty))
     out: Parts = {"uncertainty_count": segments.counts(known.valid)}
     if split is None:
-        return out | {"uncertainty": segments.sums(known.zeroed(uncertainty))}
-    squares = {"day": split.day * split.day, "sample": split.sample * split.sample}
-    rest = np.maximum(uncertainty * uncertainty - squares["day"] - squares["sample"], 0.0)
-    common = np.sqrt(rest)
-    if split.proportional is not None:
-        # archived in steps, so that a part can be a little more than the whole
-        mine = np.minimum(split.proportional, common)
-        out["uncertainty_proportional"] = segments.sums(known.zeroed(mine))
-        common = np.sqrt(np.maximum(rest - mine * mine, 0.0))
-    out["uncertainty"] = segments.sums(known.zeroed(common))
-    for name, values in squares.items():
-        out[f"uncertainty_{name}"] = segments.sums(known.zeroed(values))
+        return out | {f"{COMMON} {UNKNOWN}": segments.sums(known.zeroed(uncertainty))}
+    for word, parts in ((COMMON, split.common), (DAILY, split.day)):
+        for name, part in parts.items():
+            out[f"{word} {name}"] = segments.sums(known.zeroed(part))
+    squares = split.sample * split.sample
+    return out | {"uncertainty_sample": segments.sums(known.zeroed(squares))}
+
+
+def by_days(sums: Parts, day: npt.NDArray[np.int64]) -> Parts:
+    """
+    Sums that may be added up over days.
+
+    Parameters
+    ----------
+    sums : dict of numpy.ndarray, shape (cell,)
+        ``<quantity>.<part>`` with parts as of :func:`uncertainty_sums`, over parts of days.
+    day : numpy.ndarray of int64, shape (cell,)
+        To which day each belongs, rising.
+
+    Returns
+    -------
+    sums : dict of numpy.ndarray, shape (cell,)
+        In place of each error of a day the square of its sum over the day, held by the first cell.
+    """
+    first = np.flatnonzero(np.diff(day, prepend=day[0] - 1))
+    mine = sorted(n for n in sums if n.partition(" ")[0].endswith(DAILY) and " " in n)
+    out = {name: part for name, part in sums.items() if name not in mine}
+    for name in mine:
+        whole = name.partition(" ")[0].removesuffix(DAILY) + SQUARES
+        square = out.setdefault(whole, np.zeros(day.shape))
+        square[first] += np.add.reduceat(sums[name], first) ** 2
     return out
 
 
-def mean_uncertainty(sums: Parts, interval: int, prefix: str = "") -> Array:
+def mean_uncertainty(sums: Parts, prefix: str = "") -> Array:
     """
     Uncertainty of means of the minutes that count.
 
     Parameters
     ----------
     sums : dict of numpy.ndarray, shape (period,)
-        From :func:`uncertainty_sums`, added up.
-    interval : int
-        Of the minutes. [s]
+        From :func:`uncertainty_sums` within a day, beyond it from :func:`by_days`; added up.
     prefix : str
         Of the names of sums over fewer minutes, where the others stand in the mean as known
         exactly.
@@ -248,26 +241,25 @@ def mean_uncertainty(sums: Parts, interval: int, prefix: str = "") -> Array:
     Returns
     -------
     uncertainty : numpy.ndarray, shape (period,)
-        Common parts as they are, those of a day shrunk by the number of days, the others by that
-        of minutes; NaN without a minute.
+        NaN without a minute.
 
     Notes
     -----
-    Of what is common, each part's mean is that of its amounts; the two parts, which follow the
-    signal and which do not, are independent.
-
-    The square of a day's sum of n errors that are one and the same is at most n times the sum of
-    their squares, which is taken for it: exact where they are equal, else the careful side.
+    An error that stays is in a mean with the mean of its amounts, and so is one of a day in that
+    of a day; sources are independent of each other, so that their squares add. To add the amounts
+    of all sources minute by minute before the mean is made would give more, by the inequality of
+    the triangle: direct and diffuse take turns.
     """
     count = sums["uncertainty_count"]
-    number, mine = np.maximum(count, 1), sums[f"{prefix}uncertainty_count"]
-    square = (sums[f"{prefix}uncertainty"] / number) ** 2
-    if "uncertainty_proportional" in sums:
-        square = square + (sums[f"{prefix}uncertainty_proportional"] / number) ** 2
-    if "uncertainty_day" in sums:
-        together = np.minimum(mine, mine / number * (DAY // interval))
-        square = square + sums[f"{prefix}uncertainty_day"] * together / number**2
-        square = square + sums[f"{prefix}uncertainty_sample"] / number**2
+    number = np.maximum(count, 1)
+    square = np.zeros(count.shape)
+    # in one order, so that the same sources give the same bits however they were found
+    for name in sorted(sums):
+        if name.startswith((f"{prefix}{COMMON} ", f"{prefix}{DAILY} ")):
+            square += (sums[name] / number) ** 2
+    for name in (f"{prefix}{SQUARES}", f"{prefix}uncertainty_sample"):
+        if name in sums:
+            square += sums[name] / number**2
     return np.where(count > 0, np.sqrt(square), np.nan)
 
 

@@ -256,8 +256,8 @@ def counted_uncertainty(cells: Cells, quantity: str, night_is_zero: bool = False
         NaN without a minute. [W m-2]
     """
     sums, prefix = _sums_of(cells, quantity), f"{LIGHT}_"
-    known = night_is_zero and f"{prefix}uncertainty" in sums
-    return mean_uncertainty(sums, cells.intervals[quantity], prefix if known else "")
+    known = night_is_zero and f"{prefix}uncertainty_count" in sums
+    return mean_uncertainty(sums, prefix if known else "")
 
 
 def period_statistics(
@@ -294,7 +294,7 @@ def period_statistics(
         variance = quotient(sums["squares"], sums["count"]) - plain * plain
         # squares of a steady series differ by rounding only, to either side of 0
         out["std"] = masked(np.sqrt(np.maximum(variance, 0.0)), words)
-    if "uncertainty" in sums:
+    if "uncertainty_count" in sums:
         missing = _missing(sums, cells.possible(quantity))
         known = counted_uncertainty(cells, quantity)
         out["uncertainty"] = masked(np.hypot(known, missing), words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import xarray as xr
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.indices import grade_shares, ratio_of_sums, source_shares, sunshine
+from sunledger.stages.mean_uncertainty import by_days
 from sunledger.stages.monthly import (
     Monthly,
     composite_means,
@@ -54,7 +56,8 @@ def _periods(cells: Mapping[str, Cells], product: str, base: TimeBase) -> Cells 
     fine = cells.get(product if STEPS[product] < STEPS["daily"] else "hourly")
     if fine is None or STEPS[product] < STEPS["daily"]:
         return fine
-    longer = coarser(fine, _identity(fine, product))
+    apart = replace(fine, sums=by_days(fine.sums, fine.labels // DAY))
+    longer = coarser(apart, _identity(fine, product))
     return _whole_years(longer, base) if product == "yearly" else longer
 
 

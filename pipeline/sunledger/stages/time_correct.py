@@ -27,7 +27,7 @@ Times = npt.NDArray[np.int64]
 Words = npt.NDArray[np.int32]
 Mask = npt.NDArray[np.bool_]
 
-VERSION = 9
+VERSION = 10
 
 SHORTEST_INTERVAL = 60
 """Readings faster than this are pooled to it after calibration. [s]"""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -12,13 +12,12 @@ import xarray as xr
 from sunledger.config.resolve import Period
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions, parts_by_period
-from sunledger.physics.uncertainty_inputs import PERIODS, SCALE_UNCERTAINTY, Component
-from sunledger.stages.budgets import Piece, logger_of, pieces
-from sunledger.stages.mean_uncertainty import Split
+from sunledger.physics.uncertainty_inputs import PERIODS, Component
+from sunledger.stages.beside import logger_of
+from sunledger.stages.budgets import Piece, pieces
 from sunledger.stages.surroundings import Surroundings, surroundings
 
 Array = npt.NDArray[np.float64]
-Floats = npt.NDArray[np.floating]
 Times = npt.NDArray[np.int64]
 Values = Mapping[str, npt.NDArray[Any]]
 
@@ -32,8 +31,6 @@ SAME_FOR = PERIODS
 """For how long the error of a component stays the same → in words."""
 
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
-AVERAGING = ("day", "sample")
-SHARED_PARTS = (*AVERAGING, "scale", "logger", "proportional")
 COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
 
 
@@ -77,34 +74,6 @@ def _components(found: Iterable[Piece], mean: Array) -> dict[str, Array]:
     return {name: np.where(np.isnan(mean), np.nan, part) for name, part in out.items()}
 
 
-def _parts_on_grid(
-    position: str, one: Values, around: Surroundings, period: Period
-) -> dict[str, Floats]:
-    """Expanded parts of a position that average out or are shared; 0 without an instrument."""
-    # single precision is ample for the uncertainty of an uncertainty, and twice as fast
-    out: dict[str, Floats] = {
-        name: np.zeros(around.time.shape, np.float32) for name in SHARED_PARTS
-    }
-    for piece in pieces(position, one, around, period):
-        found = parts_by_period(piece.components, piece.situation, AVERAGING)
-        widths = {c.name: c.standard for c in piece.components}
-        percent = np.asarray(piece.situation.proportional) / 100.0
-        found["scale"] = percent * min(SCALE_UNCERTAINTY, widths["calibration"])
-        found["logger"] = percent * widths["logger_gain"]
-        found["proportional"] = np.abs(percent) * _relative(piece)
-        for name, part in found.items():
-            out[name][piece.where] = COVERAGE_FACTOR * part
-    return out
-
-
-def _relative(piece: Piece) -> Array:
-    """Standard uncertainty of what goes with the signal as long as a calibration. [percent]"""
-    mine = [c for c in piece.components if c.common == "calibration"]
-    steady = [c.standard for c in mine if c.form == "signal"]
-    yearly = [np.asarray(c.standard * piece.situation.years) for c in mine if c.form == "yearly"]
-    return combined_standard_uncertainty([*steady, *yearly])
-
-
 def budget_at(
     position: str, one: Values, around: Surroundings, period: Period, place: int
 ) -> Budget | None:
@@ -142,7 +111,7 @@ def budget_at(
     return None
 
 
-def _one(values: Values, name: str, logger: str) -> dict[str, npt.NDArray[Any]]:
+def of_one(values: Values, name: str, logger: str) -> dict[str, npt.NDArray[Any]]:
     """Of all on the grid what belongs to one position or quantity."""
     found = {s: values[f"{name}_{s}"] for s in COMPANIONS if f"{name}_{s}" in values}
     residual = f"clock_residual_{logger}"
@@ -190,7 +159,7 @@ def position_uncertainties(
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
     out: dict[str, Array] = {}
     for position in (p for p, _ in period.positions if p in values):
-        one = _one(values, position, logger_of(period, position).name)
+        one = of_one(values, position, logger_of(period, position).name)
         found, name = pieces(position, one, around, period), f"{position}_uncertainty"
         out[name] = _expanded(found, one["mean"])
         if period.processing.uncertainty.components_in_minutes:
@@ -221,7 +190,7 @@ def contributions_on_grid(
     around = surroundings(_primary_values(values, period, time), time, zenith, period, interval)
     out: dict[str, Array] = {}
     common: dict[str, str] = {}
-    one = _one(values, position, logger_of(period, position).name)
+    one = of_one(values, position, logger_of(period, position).name)
     for piece in pieces(position, one, around, period):
         common |= {c.name: c.common for c in piece.components}
         for name, part in contributions(piece.components, piece.situation).items():
@@ -234,70 +203,12 @@ def _numbers(ds: xr.Dataset) -> dict[str, npt.NDArray[Any]]:
     return {name: values for name, values in found.items() if values.dtype.kind in "fiu"}
 
 
-def _of_minutes(ds: xr.Dataset, period: Period) -> tuple[dict[str, Any], Surroundings]:
+def on_grid_of(ds: xr.Dataset, period: Period) -> tuple[dict[str, Any], Surroundings]:
     values = _numbers(ds)
     time = ds["time"].values
     zenith = ds["solar_zenith_angle"].values.astype(float)
     around = surroundings(values, time, zenith, period, int(ds.attrs["interval"]))
     return values, around
-
-
-def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | None]:
-    """
-    How the uncertainty of archived minutes behaves in means.
-
-    Parameters
-    ----------
-    ds : xarray.Dataset
-        Minutes with ``solar_zenith_angle`` and the attribute ``interval``.
-    period : Period
-        Resolved configuration.
-
-    Returns
-    -------
-    split : callable
-        Quantity → Split along ``time``, or None where the minutes have no uncertainty.
-    """
-    values, time = _numbers(ds), ds["time"].values
-    # what averages out depends neither on the beam nor on net longwave
-    nothing = np.zeros(time.shape)
-    around = Surroundings(time, nothing, nothing, nothing, int(ds.attrs["interval"]))
-
-    def split(quantity: str) -> Split | None:
-        if f"{quantity}_uncertainty" not in values:
-            return None
-        out: dict[str, Floats] = {
-            name: np.zeros(around.time.shape, np.float32) for name in SHARED_PARTS
-        }
-        scales, loggers = set(), set()
-        for mine, position, start, end in period.primary:
-            if mine != quantity:
-                continue
-            where = (around.time >= start) & (around.time < end)
-            if not where.any():
-                continue
-            loggers.add(logger_of(period, position).name)
-            rows = (r for r in period.coefficients if r.position == position)
-            scales |= {r.reference_scale for r in rows}
-            one = _one(values, quantity, logger_of(period, position).name)
-            found = _parts_on_grid(position, one, around, period)
-            if where.all():
-                out = found
-                continue
-            for name, part in found.items():
-                out[name][where] = part[where]
-        names = tuple(known.pop() if len(known) == 1 else "" for known in (scales, loggers))
-        return Split(
-            out["day"],
-            out["sample"],
-            out["scale"],
-            out["logger"],
-            names[0],
-            names[1],
-            out["proportional"],
-        )
-
-    return split
 
 
 def budget_of_minute(ds: xr.Dataset, period: Period, quantity: str, place: int) -> Budget | None:
@@ -320,11 +231,11 @@ def budget_of_minute(ds: xr.Dataset, period: Period, quantity: str, place: int) 
     budget : tuple or None
         Components and name → standard uncertainty [W m-2]; None where no instrument stands.
     """
-    values, around = _of_minutes(ds, period)
+    values, around = on_grid_of(ds, period)
     time = int(around.time[place])
     holders = (p for q, p, a, b in period.primary if q == quantity and a <= time < b)
     position = next(holders, None)
     if position is None:
         return None
-    one = _one(values, quantity, logger_of(period, position).name)
+    one = of_one(values, quantity, logger_of(period, position).name)
     return budget_at(position, one, around, period, place)
