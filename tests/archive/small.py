@@ -13,7 +13,7 @@ from sunledger.archive.changes import Made
 from sunledger.archive.manifest import InputFile, Manifest
 from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.specification import FileSpec
-from sunledger.run.publish import Outcome, publish
+from sunledger.run.publish import Outcome, Publication, publish
 from sunledger.vocabulary import TESTS
 
 SOFTWARE = "sunledger 0.1.0"
@@ -51,13 +51,15 @@ def put(folder: Path, spec: FileSpec, made: Made, key: str = "k") -> Outcome:
     said, raised = accounting(spec) if product == "minute" else ({}, {})
     inputs = (InputFile("ossel/main_20310301.csv", "a" * 64, 12),)
     manifest = Manifest(product, "ossel", made.period, key, inputs, {"policy": "latest_before"})
-    return publish(
+    publication = Publication(
+        name,
         spec,
         folder / "ossel" / product / f"{name}.nc",
         folder / "ossel" / "changes.jsonl",
         made,
         replace(manifest, accounting=said, flags_raised=raised),
     )
+    return publish(publication)
 
 
 def small_archive(folder: Path) -> Path:

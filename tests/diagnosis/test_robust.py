@@ -12,6 +12,7 @@ from sunledger.diagnosis.robust import (
     bisquare_weights,
     huber_fit,
     huber_weights,
+    median_of,
     robust_weights,
     spread,
 )
@@ -33,6 +34,15 @@ def test_huber_loss_is_that_of_scipy() -> None:
         lambda b: y - columns @ b, np.zeros(2), loss="huber", f_scale=HUBER, xtol=1e-14, ftol=1e-14
     )
     np.testing.assert_allclose(huber_fit(columns, y, sigma=1.0), theirs.x, atol=1e-5)
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 10, 1001])
+def test_median_is_that_of_numpy(size: int) -> None:
+    """Bit for bit, for odd and even numbers; NaN where a value is missing."""
+    values = np.random.default_rng(size).normal(size=size)
+    assert median_of(values) == np.median(values)
+    values[0] = np.nan
+    assert np.isnan(median_of(values))
 
 
 def test_gross_errors_get_no_weight() -> None:

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -49,6 +50,31 @@ def test_each_stale_unit_once_and_in_order(monkeypatch: pytest.MonkeyPatch) -> N
     assert seen == [("b", ()), ("c", ("b",)), ("d", ())]
     assert [o.done for o in outcomes] == ["failed", "written", "written"]
     assert told == [("b", 1, 3), ("c", 2, 3), ("d", 3, 3)]
+
+
+def test_a_file_is_written_while_the_next_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second is made while the first is still being written; what reads the first waits."""
+    second_is_made, events = threading.Event(), []
+
+    def make(_: Any, item: Unit, before: tuple[Outcome, ...]) -> Any:
+        events.append(f"made {item.name}")
+        if item.name == "b":
+            second_is_made.set()
+        return item.name
+
+    def write(name: Any) -> Outcome:
+        assert second_is_made.wait(30)
+        events.append(f"written {name}")
+        return Outcome(name, "written")
+
+    monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "published", write)
+    plan = Plan((unit("a"), unit("b"), unit("c", "a")))
+    told: list[str] = []
+    outcomes = engine.run_in_process(None, plan, lambda o, *_: told.append(o.unit))  # type: ignore
+    assert events[:2] == ["made a", "made b"]
+    assert events.index("written a") < events.index("made c")
+    assert told == [o.unit for o in outcomes] == ["a", "b", "c"]
 
 
 def test_a_changed_month_executes_its_own_units_only(

@@ -12,6 +12,7 @@ from sunledger.archive.digest import file_sha256
 from sunledger.config.models.workflow import MonthRange
 from sunledger.run import engine, groups
 from sunledger.run.groups import grouped
+from sunledger.run.guarding import published
 from sunledger.run.job import Choice, prepare, run
 from sunledger.run.unit import FileShare, Unit
 from sunledger.stages import streams
@@ -130,7 +131,7 @@ def test_what_changes_while_it_is_read_fails(growing_project: Path) -> None:
     lines = raw.read_text(encoding="utf-8").splitlines(keepends=True)
     raw.write_text("".join(lines[: len(lines) // 2 + 1]), encoding="utf-8")
     units = [u for u in job.plan.units if u.logger == "main"]
-    outcomes = groups.run_group(job.context, units)
+    outcomes = [published(ready) for ready in groups.run_group(job.context, units)]
     assert [o.unit for o in outcomes] == [u.name for u in units]
     assert [o.done for o in outcomes] == ["written", "written", "failed", "failed"]
     assert "has changed since it was indexed" in outcomes[3].error
@@ -140,14 +141,14 @@ def test_one_month_that_fails_stops_no_other(
     growing_project: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Its error is in its own outcome."""
-    real = groups.publish_voltage
+    real = groups.ready_voltage
 
     def refusing(context: Any, unit: Unit, readings: Any) -> Any:
         if unit.period == "2031-04":
             raise OSError("no space left")
         return real(context, unit, readings)
 
-    monkeypatch.setattr(groups, "publish_voltage", refusing)
+    monkeypatch.setattr(groups, "ready_voltage", refusing)
     _, outcomes = run(growing_project, Choice(workers=1), quiet)
     failed = {o.unit: o.error for o in outcomes if o.done == "failed"}
     assert failed == {f"tst voltage {g} 2031-04": "no space left" for g in ("main", "beam")}

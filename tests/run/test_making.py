@@ -17,6 +17,7 @@ from sunledger.archive.manifest import read_manifest
 from sunledger.archive.products import read_minutes
 from sunledger.errors import SunledgerError
 from sunledger.run import making
+from sunledger.run.guarding import published
 from sunledger.run.job import Choice, prepare, run
 from sunledger.run.making import run_unit, stored_outcome
 from sunledger.run.minutes import FILES_A_MONTH, bit_counts, load_readings, minutes_of
@@ -174,20 +175,9 @@ def test_a_failure_is_named_with_its_cause(
 
     monkeypatch.setitem(making.MAKERS, "minute", fail)
     unit = Unit("minute", "tst", "minute", "2031-05", "key", {})
-    outcome = run_unit(None, unit, ())  # type: ignore[arg-type]
+    outcome = published(run_unit(None, unit, ()))  # type: ignore[arg-type]
     assert (outcome.unit, outcome.done) == ("tst minute 2031-05", "failed")
     assert words in outcome.error
-
-
-def test_a_run_is_stopped_by_the_keyboard(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An interrupt is no failure of a unit."""
-
-    def interrupt(*_: Any) -> None:
-        raise KeyboardInterrupt
-
-    monkeypatch.setitem(making.MAKERS, "minute", interrupt)
-    with pytest.raises(KeyboardInterrupt):
-        run_unit(None, Unit("minute", "tst", "minute", "2031-05", "key", {}), ())  # type: ignore
 
 
 def test_an_empty_month_is_left_out_of_the_year(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -199,7 +189,7 @@ def test_an_empty_month_is_left_out_of_the_year(monkeypatch: pytest.MonkeyPatch)
     unit = Unit("aggregate", "tst", "daily", "2031", "key", {}, months=("2031-05", "2031-06"))
     unit = replace(unit, after=tuple(f"tst minute {m}" for m in unit.months))
     before = (Outcome("tst minute 2031-05", "written"), Outcome("tst minute 2031-06", "empty"))
-    assert run_unit(None, unit, before).done == "written"  # type: ignore[arg-type]
+    assert published(run_unit(None, unit, before)).done == "written"  # type: ignore[arg-type]
     assert seen[0].months == ("2031-05",)
 
 

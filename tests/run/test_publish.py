@@ -22,7 +22,7 @@ from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ArchiveError
 from sunledger.run import publish as module
 from sunledger.run.job import Choice, run
-from sunledger.run.publish import Outcome, publish, software_versions
+from sunledger.run.publish import Outcome, Publication, publish, software_versions
 
 JUNE = Choice(months=MonthRange(first="2031-06", last="2031-06"))
 POINTS = ("append_entry", "supersede", "write_file", "write_manifest")
@@ -50,9 +50,8 @@ def put(folder: Path, value: float = 1.0, **made: Any) -> Outcome:
         "cause": "test",
     }
     manifest = Manifest("minute", "tst", "2031-06", f"key of {value}")
-    return publish(
-        spec(value), folder / "a" / "x.nc", folder / "changes.jsonl", Made(**plain | made), manifest
-    )
+    where = (folder / "a" / "x.nc", folder / "changes.jsonl")
+    return publish(Publication("tst", spec(value), *where, Made(**plain | made), manifest))
 
 
 def test_the_first_version(tmp_path: Path) -> None:

@@ -49,15 +49,18 @@ class Columns:
             By name, with the coordinate of that name where there is one.
         """
         scale = self._file[dimension]
-        return [
-            name
+        nodes = [
+            (name, node)
             for name, node in self._file.items()
-            if (node == scale and not _is_bare_dimension(node)) or self._dimension(node) == scale
+            if isinstance(node, h5py.Dataset) and node.shape == scale.shape
         ]
+        if sum(_is_dimension(node) for _, node in nodes) > 1:  # told apart by what they point at
+            nodes = [(name, node) for name, node in nodes if self._dimension(node, scale) == scale]
+        return [name for name, node in nodes if node.dtype.kind != "S" and not _is_bare(node)]
 
-    def _dimension(self, node: Any) -> Any:
-        if not isinstance(node, h5py.Dataset) or node.ndim != 1:
-            return None
+    def _dimension(self, node: h5py.Dataset, scale: h5py.Dataset) -> Any:
+        if node == scale:
+            return scale
         listed = node.attrs.get("DIMENSION_LIST")
         return None if listed is None else self._file[listed[0][0]]
 
@@ -107,13 +110,19 @@ class Columns:
             Name → one value a row.
         """
         nodes = {n: v for n, v in self._file[group].items() if isinstance(v, h5py.Dataset)}
-        names = [n for n, v in nodes.items() if not _is_bare_dimension(v)]
+        names = [n for n, v in nodes.items() if not _is_bare(v)]
         return {name: self.values(f"{group}/{name}") for name in names}
 
 
-def _is_bare_dimension(node: h5py.Dataset) -> bool:
-    name = node.attrs.get("NAME", b"")
-    return bytes(name).startswith(_BARE_DIMENSION)
+def _is_bare(node: h5py.Dataset) -> bool:
+    """A dimension without a coordinate: nothing is stored in it, so that few have to be asked."""
+    if node.id.get_storage_size():
+        return False
+    return bytes(node.attrs.get("NAME", b"")).startswith(_BARE_DIMENSION)
+
+
+def _is_dimension(node: h5py.Dataset) -> bool:
+    return bool(h5py.h5ds.is_scale(node.id))
 
 
 @contextmanager

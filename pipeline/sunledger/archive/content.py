@@ -117,15 +117,16 @@ def part_digests(spec: FileSpec, dimension: str, labels: Sequence[str]) -> dict[
         Label → digest over all root variables along the dimension, in order of first appearance.
     """
     labels_array = np.asarray(labels)
-    along = [v for v in spec.variables if v.dimensions[:1] == (dimension,)]
-    return {label: _part_digest(along, labels_array == label) for label in dict.fromkeys(labels)}
-
-
-def _part_digest(variables: list[VariableSpec], rows: Array) -> str:
-    digest = hashlib.sha256()
-    for variable in sorted(variables, key=lambda v: v.name):
-        _feed_variable(digest, "", replace(variable, data=variable.data[rows]))
-    return digest.hexdigest()
+    digests = {label: hashlib.sha256() for label in dict.fromkeys(labels)}
+    rows = {label: labels_array == label for label in digests}
+    along = (v for v in spec.variables if v.dimensions[:1] == (dimension,))
+    for variable in sorted(along, key=lambda v: v.name):
+        # what is said of a variable is the same in every part, and dear to write out
+        notes = _notes(variable.name, variable, raw_values(variable).dtype)
+        for label, digest in digests.items():
+            _feed_values(digest, variable.name, replace(variable, data=variable.data[rows[label]]))
+            digest.update(notes)
+    return {label: digest.hexdigest() for label, digest in digests.items()}
 
 
 def _feed_group(
@@ -133,7 +134,7 @@ def _feed_group(
 ) -> None:
     path = f"{above}{group.name}/"
     kept = {name: v for name, v in group.attributes.items() if name not in leave_out}
-    _feed_attributes(digest, path, kept)
+    digest.update(_framed_attributes(path, kept))
     for variable in sorted(group.variables, key=lambda v: v.name):
         _feed_variable(digest, path, variable)
     for inner in sorted(group.groups, key=lambda g: g.name):
@@ -141,19 +142,31 @@ def _feed_group(
 
 
 def _feed_variable(digest: hashlib._Hash, above: str, variable: VariableSpec) -> None:
-    raw = raw_values(variable)
     path = f"{above}{variable.name}"
+    raw = _feed_values(digest, path, variable)
+    digest.update(_notes(path, variable, raw.dtype))
+
+
+def _feed_values(digest: hashlib._Hash, path: str, variable: VariableSpec) -> Array:
+    raw = raw_values(variable)
     shape = ",".join(f"{n}={s}" for n, s in zip(variable.dimensions, raw.shape, strict=False))
-    _feed(digest, f"variable {path}({shape}) {raw.dtype.str} {raw.shape}", _little_endian(raw))
+    label = f"variable {path}({shape}) {raw.dtype.str} {raw.shape}"
+    _feed(digest, label, _little_endian(raw))
+    return raw
+
+
+def _notes(path: str, variable: VariableSpec, dtype: np.dtype[Any]) -> bytes:
+    """What is said of a variable, as it is fed after its values."""
     decimals = "" if variable.packing is None else str(variable.packing.decimals)
-    _feed(digest, f"packing {path}", decimals.encode())
+    parts = [_framed(f"packing {path}", decimals.encode())]
     if variable.fill_value is not None:
-        fill = np.asarray(variable.fill_value).astype(raw.dtype)
-        _feed(digest, f"fill {path}", _little_endian(fill))
-    _feed_attributes(digest, path, variable.attributes)
+        fill = np.asarray(variable.fill_value).astype(dtype)
+        parts.append(_framed(f"fill {path}", _little_endian(fill)))
+    return b"".join([*parts, _framed_attributes(path, variable.attributes)])
 
 
-def _feed_attributes(digest: hashlib._Hash, path: str, attributes: Mapping[str, Any]) -> None:
+def _framed_attributes(path: str, attributes: Mapping[str, Any]) -> bytes:
+    parts = []
     for name in sorted(attributes):
         value = attributes[name]
         if isinstance(value, str):
@@ -161,7 +174,8 @@ def _feed_attributes(digest: hashlib._Hash, path: str, attributes: Mapping[str, 
         else:
             array = np.atleast_1d(_narrow(value))
             kind, content = f"{array.dtype.str}{array.shape}", _little_endian(array)
-        _feed(digest, f"attribute {path}@{name} {kind}", content)
+        parts.append(_framed(f"attribute {path}@{name} {kind}", content))
+    return b"".join(parts)
 
 
 def _narrow(value: Any) -> Array:
@@ -176,8 +190,15 @@ def _little_endian(array: Array) -> bytes:
 
 
 def _feed(digest: hashlib._Hash, label: str, content: bytes) -> None:
+    digest.update(_head(label, len(content)))
+    digest.update(content)
+
+
+def _framed(label: str, content: bytes) -> bytes:
+    return _head(label, len(content)) + content
+
+
+def _head(label: str, length: int) -> bytes:
     # With both lengths in front no two different sequences of parts give the same stream.
     name = label.encode()
-    digest.update(len(name).to_bytes(8, "little") + name)
-    digest.update(len(content).to_bytes(8, "little"))
-    digest.update(content)
+    return len(name).to_bytes(8, "little") + name + length.to_bytes(8, "little")

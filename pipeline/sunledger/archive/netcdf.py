@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import shutil
+import threading
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -46,6 +47,8 @@ __all__ = [
 
 CHUNK = 1440  # one day of minutes: divides every month, so that chunks stay regular across files
 SMALL = 4096  # values; below it compression costs more header than it saves
+_LIBRARY = threading.RLock()
+"""The NetCDF library may be used by one thread at a time."""
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 
 
@@ -90,6 +93,11 @@ def write_file(path: Path, spec: FileSpec) -> str:
 
 
 def _write(path: Path, spec: FileSpec) -> None:
+    with _LIBRARY:
+        _write_alone(path, spec)
+
+
+def _write_alone(path: Path, spec: FileSpec) -> None:
     dataset = netCDF4.Dataset(path, "w", format="NETCDF4", clobber=True)
     try:
         dataset.set_auto_maskandscale(False)
@@ -261,6 +269,12 @@ def read_file(
 
 @contextmanager
 def _opened(path: Path) -> Iterator[netCDF4.Dataset]:
+    with _LIBRARY, _opened_alone(path) as dataset:
+        yield dataset
+
+
+@contextmanager
+def _opened_alone(path: Path) -> Iterator[netCDF4.Dataset]:
     try:
         dataset = netCDF4.Dataset(path, "r")
     except (OSError, RuntimeError) as error:

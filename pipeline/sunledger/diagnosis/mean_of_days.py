@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.diagnosis.robust import huber_weights, spread
+from sunledger.diagnosis.robust import huber_weights, median_of, spread
 
 Array = npt.NDArray[np.float64]
 
@@ -62,9 +62,10 @@ def mean_of_days(values: Array, minutes: npt.NDArray[np.int64], full: int = FULL
     if days == 0:
         return DayMean(float("nan"), float("inf"), 0, 0, 0.0)
     base = np.minimum(minutes, full) / full
-    mean, weights = float(np.median(values)), base
+    mean, weights = median_of(values), base
+    sigma = spread(values - mean)
     for _ in range(_ROUNDS if days > 2 else 0):
-        weights = base * huber_weights(values - mean, spread(values - np.median(values)))
+        weights = base * huber_weights(values - mean, sigma)
         mean = float(np.average(values, weights=weights))
     mean = float(np.average(values, weights=weights))
     if days == 1:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.diagnosis.robust import median_of
 from sunledger.diagnosis.selection import Components, solar_day, steady_clear
 from sunledger.physics.closure import component_sum
 from sunledger.physics.sun import extraterrestrial_normal
@@ -177,7 +178,7 @@ def usual_by_bin(ratios: Ratios) -> dict[int, float]:
     """
     found, place, count = np.unique(ratios.bins, return_inverse=True, return_counts=True)
     return {
-        int(name): float(np.median(ratios.log_ratio[place == i]))
+        int(name): median_of(ratios.log_ratio[place == i])
         for i, name in enumerate(found)
         if count[i] >= LEAST_OF_A_DAY
     }
@@ -209,7 +210,7 @@ def day_values(
     less = np.array([0.0 if usual is None else usual[int(n)] for n in names])
     values = ratios.log_ratio - (less[place] if names.size else 0.0)
     days, starts, count = np.unique(ratios.day, return_index=True, return_counts=True)
-    medians = [np.median(values[a : a + n]) for a, n in zip(starts, count, strict=True)]
+    medians = [median_of(values[a : a + n]) for a, n in zip(starts, count, strict=True)]
     enough = count >= least
     share = float(ratios.share.mean()) if ratios.share.size else float("nan")
     return DayValues(days[enough], np.array(medians, dtype=float)[enough], count[enough], share)

@@ -13,6 +13,27 @@ MAD_TO_SIGMA = 1.4826
 _ROUNDS, _CLOSE = 50, 1e-9
 
 
+def median_of(values: Array) -> float:
+    """
+    Median of a few values, as numpy gives it and many times sooner.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (sample,)
+        At least one.
+
+    Returns
+    -------
+    median : float
+        NaN where any value is.
+    """
+    rising = np.sort(values)
+    if np.isnan(rising[-1]):
+        return float("nan")
+    half = rising.size // 2
+    return float(rising[half] if rising.size % 2 else (rising[half - 1] + rising[half]) / 2)
+
+
 def spread(residual: Array) -> float:
     """
     Standard deviation of residuals from their median size.
@@ -27,7 +48,7 @@ def spread(residual: Array) -> float:
     sigma : float
         Never 0.
     """
-    middle = MAD_TO_SIGMA * float(np.median(np.abs(residual))) if residual.size else 0.0
+    middle = MAD_TO_SIGMA * median_of(np.abs(residual)) if residual.size else 0.0
     return max(middle, 1e-12)
 
 

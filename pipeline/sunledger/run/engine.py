@@ -9,7 +9,9 @@ import signal
 import time
 import uuid
 from asyncio import CancelledError
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -19,9 +21,10 @@ from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
 from sunledger.run.diagnosing import prepare_numbers
 from sunledger.run.groups import grouped, run_aggregates, run_group
-from sunledger.run.making import guarded, run_unit
+from sunledger.run.guarding import guarded, published
+from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
-from sunledger.run.publish import Outcome
+from sunledger.run.publish import Outcome, Ready
 from sunledger.run.unit import Unit
 
 Progress = Callable[[Outcome, int, int], None]
@@ -33,6 +36,8 @@ _LOST = (
     "each worker that tried it died: killed from outside, or by the system or the cluster because"
     " its memory ran out (see the cluster's log)"
 )
+_AWAITING = 1
+"""Files held in memory while another is written, beside the one that is being made."""
 WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""
 
@@ -58,6 +63,9 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     """
     Make the stale units of a plan one after the other in this process.
 
+    A thread of its own, the only one that touches the NetCDF library, writes and checks a file
+    while the next is made.
+
     Parameters
     ----------
     context : RunContext
@@ -74,12 +82,42 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     """
     done: dict[str, Outcome] = {}
     stale = plan.stale()
-    for group in grouped(stale):
-        before = [done[n] for n in _read_by(group) if n in done]
-        for outcome in _made(context, group, before):
+    of_plan = {unit.name: unit for unit in stale}
+    writing: deque[Future[Outcome]] = deque()
+
+    def land(most: int) -> None:
+        while len(writing) > most:
+            outcome = writing.popleft().result()
             done[outcome.unit] = outcome
             progress(outcome, len(done), len(stale))
+            _prepare_numbers(context, of_plan[outcome.unit], outcome)
+
+    with ThreadPoolExecutor(1, "archive") as archive:
+        for group in grouped(stale):
+            read = _read_by(group)
+            if any(n not in done for n in read if n in of_plan):
+                land(0)
+            before = [done[n] for n in read if n in done]
+            for ready, seconds in _timed(_of_group(context, group, before)):
+                writing.append(archive.submit(_outcome, ready, seconds))
+                land(_AWAITING)
+        land(0)
     return [done[unit.name] for unit in stale]
+
+
+def _timed(made: Iterable[Ready]) -> Iterator[tuple[Ready, float]]:
+    """Each with the time that it took to come."""
+    begin = time.perf_counter()
+    for ready in made:
+        yield ready, time.perf_counter() - begin
+        begin = time.perf_counter()
+
+
+def _outcome(ready: Ready, seconds: float) -> Outcome:
+    """Of what is made and now brought into the archive; the time of both."""
+    begin = time.perf_counter()
+    outcome = published(ready)
+    return replace(outcome, seconds=seconds + time.perf_counter() - begin)
 
 
 @contextlib.contextmanager
@@ -272,32 +310,31 @@ def _task(
 ) -> tuple[Outcome, ...]:
     needed = {name for unit in group for name in unit.after}
     read = [o for outcomes in before for o in outcomes if o.unit in needed]
-    return tuple(_made(context, group, read))
+    outcomes = [_outcome(*made) for made in _timed(_of_group(context, group, read))]
+    by_name = {unit.name: unit for unit in group}
+    for outcome in outcomes:
+        _prepare_numbers(context, by_name[outcome.unit], outcome)
+    return tuple(outcomes)
 
 
-def _made(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
-    begin = time.perf_counter()
-    outcomes = _of_group(context, group, before)
-    each = (time.perf_counter() - begin) / len(group)
-    return [replace(outcome, seconds=each) for outcome in outcomes]
-
-
-def _of_group(context: RunContext, group: tuple[Unit, ...], before: list[Outcome]) -> list[Outcome]:
+def _of_group(
+    context: RunContext, group: tuple[Unit, ...], before: list[Outcome]
+) -> Iterable[Ready]:
     if len(group) > 1 and group[0].kind == "aggregate":
         return run_aggregates(context, group, before)
     if len(group) > 1:
         return run_group(context, group)
-    outcome = run_unit(context, group[0], tuple(before))
+    return (run_unit(context, unit, tuple(before)) for unit in group)
+
+
+def _prepare_numbers(context: RunContext, unit: Unit, outcome: Outcome) -> None:
+    """
+    What minutes say for the findings, by whoever made them, while the system still holds the file.
+
+    Should it fail, the judge that comes after the run meets it again and tells it.
+    """
     if outcome.done in ("written", "unchanged"):
-        # What the minutes say for the findings, while they are in the system's memory, by whoever
-        # made them. Should it fail, the judge that comes after the run meets it again and tells it.
-        guarded(outcome.unit, partial(_with_numbers, context, group[0], outcome))
-    return [outcome]
-
-
-def _with_numbers(context: RunContext, unit: Unit, outcome: Outcome) -> Outcome:
-    prepare_numbers(context, unit)
-    return outcome
+        guarded(unit.name, partial(prepare_numbers, context, unit))
 
 
 def _result_of(future: Any) -> tuple[Outcome, ...] | BaseException:

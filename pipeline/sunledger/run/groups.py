@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
 import xarray as xr
 
 from sunledger.errors import SunledgerError
 from sunledger.run.context import RunContext
-from sunledger.run.making import (
-    failed_before,
-    failure,
-    guarded,
-    publish_aggregate,
-    publish_voltage,
-    with_months,
-)
-from sunledger.run.publish import Outcome
+from sunledger.run.guarding import failed_before, failure, guarded, with_months
+from sunledger.run.making import ready_aggregate, ready_voltage
+from sunledger.run.publish import Outcome, Ready
 from sunledger.run.unit import Unit
 from sunledger.run.years import Name, aggregated_year
 from sunledger.stages.growing import ingest_growing
@@ -66,7 +60,7 @@ def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
 
 def run_aggregates(
     context: RunContext, units: Sequence[Unit], before: Sequence[Outcome]
-) -> list[Outcome]:
+) -> Iterator[Ready]:
     """
     Make the aggregates of a station and year, its minutes read once.
 
@@ -79,26 +73,27 @@ def run_aggregates(
     before : sequence of Outcome
         What became of the units they read.
 
-    Returns
-    -------
-    outcomes : list of Outcome
-        One a unit, in order; one that cannot be published stops no other.
+    Yields
+    ------
+    ready : Outcome or Publication
+        One a unit, in order; one that fails stops no other.
     """
     year: dict[Name, xr.Dataset] = {}
 
-    def made(unit: Unit) -> Outcome:
+    def made(unit: Unit) -> Ready:
         if not year:
             year.update(aggregated_year(context, [u for u in ready if u.months]))
-        return publish_aggregate(context, unit, year)
+        return ready_aggregate(context, unit, year)
 
     ready = [with_months(unit, before) for unit in units]
-    unmade = {u.name: failed_before(u, [o for o in before if o.unit in u.after]) for u in ready}
-    return [unmade[u.name] or guarded(u.name, partial(made, u)) for u in ready]
+    for unit in ready:
+        unmade = failed_before(unit, [o for o in before if o.unit in unit.after])
+        yield guarded(unit.name, partial(made, unit)) if unmade is None else unmade
 
 
-def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
+def run_group(context: RunContext, units: Sequence[Unit]) -> Iterator[Ready]:
     """
-    Make voltage units of one logger, each file opened once and each month written when complete.
+    Make voltage units of one logger, each file opened once and each month given when complete.
 
     Parameters
     ----------
@@ -107,15 +102,15 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
     units : sequence of Unit
         From :func:`grouped`.
 
-    Returns
-    -------
-    outcomes : list of Outcome
-        One a unit, in order; a unit that fails stops no other. A file that can no longer be read
+    Yields
+    ------
+    ready : Outcome or Publication
+        One a unit; a unit that fails stops no other. A file that can no longer be read
         as it was indexed fails those whose lines had not all been read.
     """
     station = context.station(units[0].station).station
     by_month = {unit.period: unit for unit in units}
-    made: dict[str, Outcome] = {}
+    made: set[str] = set()
     why: BaseException = SunledgerError("not reached")
     try:
         expected = {u.period: {s.name: s.lines for s in u.shares} for u in units}
@@ -123,11 +118,11 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> list[Outcome]:
             _files(context, units), station, units[0].logger, expected
         ):
             unit = by_month[month]
-            made[month] = guarded(unit.name, partial(publish_voltage, context, unit, readings))
+            made.add(month)
+            yield guarded(unit.name, partial(ready_voltage, context, unit, readings))
     except (SunledgerError, OSError, MemoryError) as error:
         why = error
-    failed = (failure(u.name, why) for u in units)
-    return [made.get(u.period, bad) for u, bad in zip(units, failed, strict=True)]
+    yield from (failure(u.name, why) for u in units if u.period not in made)
 
 
 def _files(context: RunContext, units: Sequence[Unit]) -> list[RawFile]:

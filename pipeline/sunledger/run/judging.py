@@ -35,7 +35,7 @@ from sunledger.run.diagnosing import (
     make_numbers,
     numbers_key,
 )
-from sunledger.run.making import guarded
+from sunledger.run.guarding import guarded
 from sunledger.run.months import month_bounds
 from sunledger.run.publish import Outcome
 from sunledger.run.series import Before, StationSeries

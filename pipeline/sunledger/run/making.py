@@ -1,11 +1,8 @@
-"""Making one unit: read, run the stages, publish. A unit that fails stops no other."""
+"""Making one unit: read, run the stages, get its file ready. A unit that fails stops no other."""
 
 from __future__ import annotations
 
-import logging
-import traceback
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -26,19 +23,18 @@ from sunledger.archive.products import (
 )
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
-from sunledger.errors import SunledgerError
-from sunledger.run.causes import cause_of
 from sunledger.run.clocks import clock_words
 from sunledger.run.context import SOFTWARE, RunContext
 from sunledger.run.days import forget_days, open_minutes, open_readings
 from sunledger.run.file_index import still_there
 from sunledger.run.findings import line_accounting
 from sunledger.run.grids import on_grid
+from sunledger.run.guarding import failed_before, guarded, with_months
 from sunledger.run.keys import traced_settings
 from sunledger.run.minutes import bit_counts, minutes_of
 from sunledger.run.months import month_bounds
 from sunledger.run.plan import NO_FILE_YET
-from sunledger.run.publish import Outcome, publish
+from sunledger.run.publish import Outcome, Publication, Ready
 from sunledger.run.status import final_status, unit_end
 from sunledger.run.unit import Unit
 from sunledger.run.years import Name, aggregated_year
@@ -46,8 +42,6 @@ from sunledger.stages.ingest import ingest
 from sunledger.stages.qc_flag import flagged_quantities
 from sunledger.stages.streams import RawFile
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
-
-log = logging.getLogger(__name__)
 
 
 def _manifest(unit: Unit, accounting: dict[str, Any], flags: dict[str, Any]) -> Manifest:
@@ -72,9 +66,9 @@ def _made(context: RunContext, unit: Unit, status: Status, parts: dict[str, str]
     return Made(product, unit.period, "", context.issued, SOFTWARE, cause, status, parts)
 
 
-def make_voltage(context: RunContext, unit: Unit) -> Outcome:
+def make_voltage(context: RunContext, unit: Unit) -> Ready:
     """
-    Ingest the raw files of a logger and month, and archive the voltages.
+    Ingest the raw files of a logger and month.
 
     Parameters
     ----------
@@ -85,7 +79,7 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         With the accounting of lines.
     """
     if unit.settings["status"] == "open":
@@ -96,12 +90,12 @@ def make_voltage(context: RunContext, unit: Unit) -> Outcome:
         readings = ingest(files, station, unit.logger, *month_bounds(unit.period))
         forget_days(context, unit)
     still_there(context.raw, [name for name, _, _ in unit.sources])
-    return publish_voltage(context, unit, readings)
+    return ready_voltage(context, unit, readings)
 
 
-def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Outcome:
+def ready_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Ready:
     """
-    Archive the readings of a logger and month.
+    The voltage file of the readings of a logger and month.
 
     Parameters
     ----------
@@ -114,7 +108,7 @@ def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Ou
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         With the accounting of lines, and what else was found in them.
     """
     config = context.station(unit.station)
@@ -130,7 +124,8 @@ def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Ou
     origin = Origin(sources, traced_settings(unit.settings))
     about = FileContext(context.network, config, resolved, unit.period, start, end, origin)
     status = final_status(context, config, unit.period)
-    return publish(
+    return Publication(
+        unit.name,
         voltage_file(readings, about, unit.logger),
         context.product_path(unit.station, "voltage", unit.period, unit.logger),
         context.record_path(unit.station),
@@ -139,7 +134,7 @@ def publish_voltage(context: RunContext, unit: Unit, readings: xr.Dataset) -> Ou
     )
 
 
-def make_minutes(context: RunContext, unit: Unit) -> Outcome:
+def make_minutes(context: RunContext, unit: Unit) -> Ready:
     """
     Make the minute file of a month from the voltages.
 
@@ -152,7 +147,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         With the number of minutes and the flags raised.
     """
     config = _of_unit(context, unit)
@@ -174,7 +169,8 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
         **minute_counts(spec),
         "conditions": bit_counts(ds, quantities, "conditions"),
     }
-    return publish(
+    return Publication(
+        unit.name,
         spec,
         context.product_path(unit.station, unit.product, unit.period, unit.logger),
         context.record_path(unit.station),
@@ -183,7 +179,7 @@ def make_minutes(context: RunContext, unit: Unit) -> Outcome:
     )
 
 
-def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
+def make_aggregate(context: RunContext, unit: Unit) -> Ready:
     """
     Make an hourly, daily or monthly file of a year from its minute files.
 
@@ -196,15 +192,15 @@ def make_aggregate(context: RunContext, unit: Unit) -> Outcome:
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         With the number of periods.
     """
-    return publish_aggregate(context, unit, aggregated_year(context, (unit,)))
+    return ready_aggregate(context, unit, aggregated_year(context, (unit,)))
 
 
-def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[Name, xr.Dataset]) -> Outcome:
+def ready_aggregate(context: RunContext, unit: Unit, year: Mapping[Name, xr.Dataset]) -> Ready:
     """
-    Archive an hourly, daily or monthly file of a year.
+    The hourly, daily or monthly file of a year.
 
     Parameters
     ----------
@@ -217,7 +213,7 @@ def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[Name, xr.Da
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         With the number of periods.
     """
     name = (unit.product, unit.logger)
@@ -235,7 +231,8 @@ def publish_aggregate(context: RunContext, unit: Unit, year: Mapping[Name, xr.Da
     read = (*unit.months, *unit.around) if unit.logger else unit.months
     statuses = {final_status(context, config, m) for m in read}
     status: Status = "final" if statuses == {"final"} else "provisional"
-    return publish(
+    return Publication(
+        unit.name,
         spec,
         context.product_path(unit.station, unit.product, unit.period, unit.logger),
         context.record_path(unit.station),
@@ -252,7 +249,7 @@ def _of_unit(context: RunContext, unit: Unit) -> StationConfig:
 MAKERS = {"voltage": make_voltage, "minute": make_minutes, "aggregate": make_aggregate}
 
 
-def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Outcome:
+def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Ready:
     """
     Make one unit.
 
@@ -267,106 +264,14 @@ def run_unit(context: RunContext, unit: Unit, before: tuple[Outcome, ...]) -> Ou
 
     Returns
     -------
-    outcome : Outcome
+    ready : Outcome or Publication
         Expected errors and bugs alike become a failed outcome with their cause: one unit must not
         stop the others.
     """
-    unmade = failed_before(unit, before)
+    if unmade := failed_before(unit, before):
+        return unmade
     unit = with_months(unit, before)
-    return unmade or guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
-
-
-def failed_before(unit: Unit, before: Sequence[Outcome]) -> Outcome | None:
-    """
-    Outcome of a unit that reads one that failed.
-
-    Parameters
-    ----------
-    unit : Unit
-        The unit.
-    before : sequence of Outcome
-        What became of the units it reads.
-
-    Returns
-    -------
-    outcome : Outcome or None
-        None where nothing failed.
-    """
-    failed = [o.unit for o in before if o.done == "failed"]
-    why = f"not made: {', '.join(failed)} failed"
-    if not failed:
-        return None
-    return Outcome(unit.name, "failed", error=why, cause="read one that failed")
-
-
-def with_months(unit: Unit, before: Sequence[Outcome]) -> Unit:
-    """
-    A unit with only those months of minutes that are not empty.
-
-    Parameters
-    ----------
-    unit : Unit
-        The unit.
-    before : sequence of Outcome
-        What became of the units it reads.
-
-    Returns
-    -------
-    unit : Unit
-        An earlier file of a month that is empty now must not enter the year.
-    """
-    empty = {o.unit for o in before if o.done == "empty"}
-    there = {name.rpartition(" ")[2] for name in unit.after if name not in empty}
-    own, around = (tuple(m for m in ms if m in there) for ms in (unit.months, unit.around))
-    return replace(unit, months=own, around=around)
-
-
-def guarded(name: str, make: Callable[[], Outcome]) -> Outcome:
-    """
-    Make a unit; expected errors and bugs alike become a failed outcome.
-
-    Parameters
-    ----------
-    name : str
-        Of the unit.
-    make : callable
-        Makes it.
-
-    Returns
-    -------
-    outcome : Outcome
-        Of the unit of that name.
-    """
-    try:
-        return replace(make(), unit=name)
-    except (SunledgerError, OSError, MemoryError) as error:
-        return failure(name, error)
-    except Exception as error:  # a bug: named with its place, the rest goes on
-        log.debug("unit %s", name, exc_info=True)
-        place = traceback.extract_tb(error.__traceback__)[-1]
-        where = f"{place.filename.rsplit('sunledger', 1)[-1]}:{place.lineno}"
-        why = f"{type(error).__name__}: {error} ({where})"
-        return Outcome(name, "failed", error=why, cause="bug")
-
-
-def failure(name: str, error: BaseException) -> Outcome:
-    """
-    Failed outcome of a unit that raised an expected error.
-
-    Parameters
-    ----------
-    name : str
-        Of the unit.
-    error : BaseException
-        What it raised.
-
-    Returns
-    -------
-    outcome : Outcome
-        With the error's own words and the kind of failure.
-    """
-    words = str(error) or type(error).__name__
-    return Outcome(name, "failed", error=words, cause=cause_of(error))
+    return guarded(unit.name, lambda: MAKERS[unit.kind](context, unit))
 
 
 def stored_outcome(context: RunContext, unit: Unit) -> Outcome:

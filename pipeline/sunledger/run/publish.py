@@ -94,14 +94,15 @@ def software_versions() -> dict[str, str]:
     }
 
 
-def publish(
-    spec: FileSpec, path: Path, record_path: Path, made: Made, manifest: Manifest
-) -> Outcome:
+@dataclass(frozen=True)
+class Publication:
     """
-    Bring a file into the archive.
+    A file that is made and not yet in the archive.
 
     Parameters
     ----------
+    unit : str
+        Name of the unit.
     spec : FileSpec
         Content without version and dates.
     path : Path
@@ -109,9 +110,31 @@ def publish(
     record_path : Path
         The station's change record.
     made : Made
-        Product, period, status and cause; its digest is filled in here.
+        Product, period, status and cause; its digest is filled in as it is published.
     manifest : Manifest
-        Key, inputs, configuration and accounting; the rest is filled in here.
+        Key, inputs, configuration and accounting; the rest is filled in as it is published.
+    """
+
+    unit: str
+    spec: FileSpec = field(repr=False)
+    path: Path
+    record_path: Path
+    made: Made
+    manifest: Manifest = field(repr=False)
+
+
+Ready = Outcome | Publication
+"""What making a unit gives: a file to publish, or an outcome without one."""
+
+
+def publish(publication: Publication) -> Outcome:
+    """
+    Bring a file into the archive.
+
+    Parameters
+    ----------
+    publication : Publication
+        The file, and where it goes.
 
     Returns
     -------
@@ -124,7 +147,8 @@ def publish(
     The order makes a kill at any moment harmless: entry, file, manifest. A file without a fitting
     manifest counts as stale, and a rebuild finds its own entry by the digest.
     """
-    made = replace(made, logical_digest=content_digest(spec))
+    spec, path, record_path = publication.spec, publication.path, publication.record_path
+    made = replace(publication.made, logical_digest=content_digest(spec))
     record = read_record(record_path)
     entry = next_entry(record, made)
     before = read_manifest(path) if path.exists() else None
@@ -142,7 +166,7 @@ def publish(
             append_entry(record_path, entry)
         write_file(path, issued(spec, entry))
     complete = replace(
-        manifest,
+        publication.manifest,
         software=software_versions(),
         logical_digest=entry.logical_digest,
         file_sha256=file_sha256(path),
@@ -152,13 +176,13 @@ def publish(
     )
     write_manifest(path, complete)
     return Outcome(
-        "",
+        publication.unit,
         "unchanged" if same else "written",
         str(path),
         entry.version,
         entry.status,
-        dict(manifest.accounting),
-        dict(manifest.flags_raised),
+        dict(complete.accounting),
+        dict(complete.flags_raised),
     )
 
 

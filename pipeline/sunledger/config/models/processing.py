@@ -144,7 +144,7 @@ class PolaritySettings(Model):
 
     highest_irradiance: Annotated[float, Field(lt=0)] = -30.0
     """[W m-2]"""
-    largest_zenith: Annotated[float, Field(gt=0, le=90)] = 85.0
+    largest_zenith: Annotated[float, Field(gt=0, le=90)] = 90.0
     """[degree]"""
     highest_adjoining: Annotated[float, Field(lt=0)] = -2.0
     """Below it, values near such minutes belong to them: the extremely rare minimum of Long and
