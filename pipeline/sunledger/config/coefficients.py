@@ -266,17 +266,26 @@ def coefficient_rows(
     rows : tuple of Coefficients
         By time within each position; times without a row have no deployment or no certificate.
     """
+    inside = [
+        _clipped(row, start, end)
+        for row in _every_row(config, settings)
+        if row.start < end and row.end > start
+    ]
+    return tuple(
+        sorted((row for row in inside if row.start < row.end), key=lambda r: (r.position, r.start))
+    )
+
+
+@remembered(64)
+def _every_row(config: StationConfig, settings: CalibrateSettings) -> tuple[Coefficients, ...]:
+    """Over the whole record, in the order of the deployments."""
     positions = config.station.positions()
     instruments = config.inventory.by_serial()
-    rows = [
+    rows = (
         _row(instruments[p.entry.instrument], p, positions[p.entry.position], span, settings)
         for p in deployment_periods(config.fieldlog)
         if p.entry.position in positions
         for span in spans_by_policy(instruments[p.entry.instrument], settings)
-    ]
-    here = config.station.budget
-    rows = [_at_station(row, here.get(row.quantity, {})) for row in rows]
-    inside = [_clipped(row, start, end) for row in rows]
-    return tuple(
-        sorted((row for row in inside if row.start < row.end), key=lambda r: (r.position, r.start))
     )
+    here = config.station.budget
+    return tuple(_at_station(row, here.get(row.quantity, {})) for row in rows)

@@ -24,6 +24,7 @@ from sunledger.config.models.fieldlog import (
 )
 from sunledger.config.models.processing import CalibrateSettings, Processing
 from sunledger.config.record import deployment_periods
+from sunledger.config.remembering import remembered
 
 
 @dataclass(frozen=True, order=True)
@@ -367,8 +368,16 @@ def condition_intervals(
     intervals : tuple of ConditionInterval
         Clipped to the period, sorted.
     """
+    near = (i for i in _every_interval(config, processing) if i.start < end and i.end > start)
+    clipped = (replace(i, start=max(i.start, start), end=min(i.end, end)) for i in near)
+    return tuple(sorted(i for i in clipped if i.start < i.end))
+
+
+@remembered(64)
+def _every_interval(config: StationConfig, processing: Processing) -> tuple[ConditionInterval, ...]:
+    """Over the whole record."""
     calibrate, time = processing.calibrate, processing.time_correct
-    found = (
+    return (
         *deployment_conditions(config, calibrate),
         *level_conditions(config, calibrate),
         *sensor_conditions(config, calibrate),
@@ -377,5 +386,3 @@ def condition_intervals(
         *review_conditions(config),
         *accepted_conditions(config),
     )
-    clipped = (replace(i, start=max(i.start, start), end=min(i.end, end)) for i in found)
-    return tuple(sorted(i for i in clipped if i.start < i.end))

@@ -34,6 +34,7 @@ from sunledger.run.beside_components import beside_of
 from sunledger.run.context import RunContext
 from sunledger.run.months import month_bounds
 from sunledger.run.pieces import load_piece, save_piece
+from sunledger.run.stored import Stored, stored_of
 from sunledger.run.unit import Unit
 from sunledger.stages.qc_view import clock_residual
 from sunledger.vocabulary import CONDITIONS, mask_of
@@ -268,13 +269,18 @@ def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[Minutes]
     for unit in sorted(units, key=lambda u: (u.station, u.period)):
         if unit.kind != "minute" or unit.logger:
             continue
-        manifest = read_manifest(context.product_path(unit.station, unit.product, unit.period))
-        there = manifest is not None and manifest.key == unit.key
-        if manifest is None or not there or manifest.status == "withdrawn":
+        stored = unit.stored or _stored_now(context, unit)
+        if stored is None or stored.status == "withdrawn":
             continue
-        if set(NEEDED) <= set(manifest.accounting.get("present", {})):
+        if set(NEEDED) <= set(stored.accounting.get("present", {})):
             about = (unit.station, unit.period, unit.product)
-            yield Minutes(*about, manifest.logical_digest, manifest.findings)
+            yield Minutes(*about, stored.digest, stored.findings)
+
+
+def _stored_now(context: RunContext, unit: Unit) -> Stored | None:
+    """What is in the archive of a unit that was stale; None where it was not made."""
+    manifest = read_manifest(context.product_path(unit.station, unit.product, unit.period))
+    return stored_of(manifest) if manifest is not None and manifest.key == unit.key else None
 
 
 def finding_words(context: RunContext, station: str, months: Iterable[str]) -> list[str]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.station import Station
+from sunledger.config.remembering import remembered
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
 
 
@@ -43,6 +44,7 @@ def grid_product(interval: int) -> tuple[str, str]:
     return ("minute", "") if interval == SHORTEST_INTERVAL else ("series", str(interval))
 
 
+@remembered(1024)
 def on_grid(config: StationConfig, interval: int) -> StationConfig:
     """
     A station as if it had only the loggers of one grid.

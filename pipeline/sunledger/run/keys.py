@@ -13,7 +13,7 @@ from sunledger.config.coefficients import Coefficients, coefficient_rows
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.models.processing import Processing
-from sunledger.config.models.station import Logger, Station
+from sunledger.config.models.station import Channel, Logger, Station
 from sunledger.config.remembering import remembered
 from sunledger.config.resolve import Period, ResolvedLogger, resolve_period
 from sunledger.stages import aggregate, calibrate, ingest, placement, qc_flag, time_correct
@@ -100,10 +100,34 @@ def minute_settings(period: Period, station: Station) -> dict[str, Any]:
     settings : dict
         Plain data without the settings of aggregation and of the checks of the record.
     """
-    apart = {f.name: getattr(period, f.name) for f in fields(period) if f.name != "processing"}
+    apart = {n: getattr(period, n) for n in _APART}
     plain: dict[str, Any] = plain_data(apart)
-    layouts = {name: plain_data(logger.layouts) for name, logger in station.loggers.items()}
-    return plain | {"processing": _plain_processing(period.processing), "layouts": layouts}
+    return plain | {
+        "loggers": [_plain_logger(logger) for logger in period.loggers],
+        "processing": _plain_processing(period.processing),
+        "layouts": _plain_layouts(station),
+    }
+
+
+_APART = tuple(f.name for f in fields(Period) if f.name not in ("processing", "loggers"))
+
+
+def _plain_logger(logger: ResolvedLogger) -> dict[str, Any]:
+    """Of one month to the next only the clock changes."""
+    words = {f.name: getattr(logger, f.name) for f in fields(logger) if f.name != "channels"}
+    plain: dict[str, Any] = plain_data(words)
+    return plain | {"channels": _plain_channels(logger.channels)}
+
+
+@remembered(1024)
+def _plain_channels(channels: tuple[Channel, ...]) -> list[Any]:
+    plain: list[Any] = plain_data(channels)
+    return plain
+
+
+@remembered(256)
+def _plain_layouts(station: Station) -> dict[str, Any]:
+    return {name: plain_data(logger.layouts) for name, logger in station.loggers.items()}
 
 
 @remembered(16)
@@ -130,6 +154,7 @@ def traced_settings(settings: Mapping[str, Any]) -> dict[str, Any]:
     return {k: v for k, v in settings.items() if k not in ("history", "status", "months", "holds")}
 
 
+@remembered(1024)
 def ingest_settings(logger: Logger) -> dict[str, Any]:
     """
     What of a logger's configuration bears on its voltage product.
@@ -142,7 +167,8 @@ def ingest_settings(logger: Logger) -> dict[str, Any]:
     Returns
     -------
     settings : dict
-        Plain data without file patterns and clock: these bear on other stages.
+        Plain data without file patterns and clock: these bear on other stages. Shared by all
+        callers.
     """
     plain: dict[str, Any] = plain_data(logger)
     return {k: v for k, v in plain.items() if k not in ("files", "clock")}

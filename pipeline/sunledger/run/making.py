@@ -291,15 +291,15 @@ def stored_outcome(context: RunContext, unit: Unit) -> Outcome:
         ``unchanged``, with the accounting of its manifest.
     """
     path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
-    manifest = read_manifest(path)
-    if manifest is None:
+    stored = unit.stored or read_manifest(path)
+    if stored is None:
         return Outcome(unit.name, "failed", error=f"{path}: manifest vanished")
     return Outcome(
         unit.name,
         "unchanged",
         str(path),
-        manifest.version,
-        manifest.status,
-        dict(manifest.accounting),
-        dict(manifest.flags_raised),
+        stored.version,
+        stored.status,
+        dict(stored.accounting),
+        dict(stored.flags_raised),
     )

@@ -41,8 +41,13 @@ def months_touched(start: int, end: int) -> list[str]:
     labels : list of str
         In order; empty when the interval is.
     """
+    return list(_touched(start, end))
+
+
+@lru_cache(maxsize=4096)
+def _touched(start: int, end: int) -> tuple[str, ...]:
     if end <= start:
-        return []
+        return ()
     first = np.datetime64(start, "s").astype("M8[M]")
     last = np.datetime64(end - 1, "s").astype("M8[M]")
-    return [str(m) for m in np.arange(first, last + 1)]
+    return tuple(str(m) for m in np.arange(first, last + 1))

@@ -29,6 +29,7 @@ from sunledger.run.keys import differences
 from sunledger.run.labels import odd_months
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.status import unit_end
+from sunledger.run.stored import stored_of
 from sunledger.run.unit import (
     Unit,
     aggregate_settings,
@@ -129,7 +130,8 @@ def _judged(context: RunContext, unit: Unit, manifest: Manifests) -> Unit:
         reasons = ("its manifest is missing or damaged",)
     else:
         reasons = _reasons(before, unit)
-    return replace(unit, stale=bool(reasons), reasons=reasons)
+    stored = None if reasons or before is None else stored_of(before)
+    return replace(unit, stale=bool(reasons), reasons=reasons, stored=stored)
 
 
 def _labelled_months(config: StationConfig, indexes: Mapping[str, FileIndex]) -> set[str]:

@@ -23,6 +23,7 @@ from sunledger.run.keys import (
 )
 from sunledger.run.months import month_bounds, months_touched
 from sunledger.run.status import final_status, unit_end
+from sunledger.run.stored import Stored
 
 Kind = Literal["voltage", "minute", "aggregate"]
 
@@ -87,6 +88,8 @@ class Unit:
         Months of minutes that an aggregate reads beside its own.
     days : tuple of str
         Digests of what each day of an open month of minutes reads.
+    stored : Stored or None
+        Of a fresh unit.
     """
 
     kind: Kind
@@ -104,6 +107,7 @@ class Unit:
     shares: tuple[FileShare, ...] = field(default=(), repr=False)
     around: tuple[str, ...] = ()
     days: tuple[str, ...] = field(default=(), repr=False)
+    stored: Stored | None = field(default=None, repr=False)
 
     @property
     def name(self) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
@@ -61,6 +62,11 @@ def parse_utc(value: object) -> int:
         return value
     if not isinstance(value, str):
         raise ValueError(f'must be a quoted UTC time such as "2031-03-25 12:30" (got {value!r})')
+    return _seconds_of(value)
+
+
+@lru_cache(maxsize=4096)
+def _seconds_of(value: str) -> int:
     try:
         moment = datetime.fromisoformat(value.strip())
     except ValueError:
