@@ -19,6 +19,7 @@ from drawn_month import (
     sky_of,
     unit_draw,
 )
+from sunledger.stages.aggregate import aggregates
 from sunledger.stages.budgets import components_of
 
 DAYS, INTERVAL = 2, 600
@@ -95,3 +96,31 @@ def test_the_interval_holds_the_truth_and_half_of_it_does_not() -> None:
     whole, half = np.mean(inside, axis=0)
     assert 0.91 <= whole <= 0.99
     assert 0.55 <= half <= 0.80
+
+
+def test_widths_lie_between_the_targets_and_the_moderate_line() -> None:
+    """Archived values of a class A set under a clear sky, minutes, hours and days.
+
+    Not below half the 2004 targets of WCRP-121, table 2.1, p. 10 (minutes, sun above 20 degrees);
+    not above the moderate line of WMO-No. 8 for hours and days, 20 and 10 % (quoted 1996 table), of
+    those with at least half of the most light.
+    """
+    period = resolved(1, 4, INTERVAL)
+    rng = np.random.default_rng(8)
+    sky = sky_of(period, INTERVAL, rng)
+    ds = measured(sky, False, False, rng)
+    clear = (sky.truth["dni"] > 600.0) & (sky.zenith < 70.0)
+    assert clear.sum() > 20
+    targets = {"ghi": (0.02, 5.0), "dhi": (0.02, 3.0), "dni": (0.005, 1.5), "lwd": (0.02, 3.0)}
+    for quantity, (share, least) in targets.items():
+        stated = ds[f"{quantity}_uncertainty"].values[clear]
+        target = np.maximum(share * ds[quantity].values[clear], least)
+        assert (stated >= 0.5 * target).all()
+    for product, line in (("hourly", 0.20), ("daily", 0.10)):
+        out = aggregates(ds, period, (product,))[product]
+        for quantity in ("ghi", "dhi", "dni", "ghi_component_sum"):
+            value = out[quantity].values
+            lit = value > 0.5 * np.nanmax(value)
+            share = out[f"{quantity}_uncertainty"].values[lit] / value[lit]
+            assert lit.sum() >= (2 if product == "daily" else 10)
+            assert share.max() < line

@@ -111,7 +111,7 @@ def test_end_gauge_with_second_order_terms():
 
 
 def test_end_gauge_intermediate_figures():
-    """H.1 from its inputs: c u of each, 25.6 degrees for d, uc 31.7, U99 = 93 nm.
+    """H.1 from its inputs: c u of each, 25.6 degrees for d, uc, degrees of freedom, U.
 
     Model l = ls + d - ls (da th + as dt), first order; degrees of freedom 24, 5 and 8 of the
     three parts of d (H.1.6).
@@ -130,8 +130,16 @@ def test_end_gauge_intermediate_figures():
     assert abs(degrees_of_d * (9.7 / difference) ** 4 - 25.6) <= 0.05
     parts, degrees = [scale, difference, of_expansion, of_temperature], [18.0, degrees_of_d, 50, 2]
     combined = float(combined_standard_uncertainty(parts))
-    assert abs(combined - 31.7) <= 0.1
     effective = float(effective_degrees_of_freedom(parts, degrees))
-    assert 16 <= effective < 17.5
+    # printed with their digits cut off: 1002 nm**2, 16.7
+    assert int(combined**2) == 1002
+    assert int(10 * effective) == 167
+    assert abs(combined - 31.7) <= 0.05
+    # with the rounded 32 nm, as the guide has it: 93 nm at 99 %; at 95 % 68 nm (67 unrounded)
+    for level, factor, whole, exact in ((0.99, 2.92, 93.0, 92.5), (0.95, 2.12, 68.0, 67.1)):
+        known = coverage_factor(effective, level)
+        assert abs(known - factor) <= 0.005
+        assert abs(expanded_uncertainty(32.0, known) - whole) <= 0.5
+        assert abs(expanded_uncertainty(combined, known) - exact) <= 0.05
     result = length + 215.0
     assert abs(result / 1e6 - 50.000838) <= 5e-7

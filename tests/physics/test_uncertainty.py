@@ -52,7 +52,7 @@ PYRANOMETER = tuple(
 EXAMPLE = Situation(
     proportional=1005.0,
     sensitivity=8.0,
-    beam=850.0 / np.cos(np.radians(0.0)),
+    beam=850.0,
     zenith=30.0,
     net_longwave=-100.0,
     thermal_sensitivity=0.40,
@@ -97,9 +97,17 @@ def test_pyranometer_budget() -> None:
 
 def test_pyrheliometer_budget() -> None:
     """V = 7200 µV, R = 8: uc 5.280, U 10.56 W m-2, 1.17 %; what it does not list is left out."""
-    listed = ("calibration", "non_stability", "temperature", "non_linearity", "zero_offset_b")
-    mine = [c for c in KINDS["pyrheliometer"] if c.name in (*listed, "logger_accuracy")]
-    found = contributions(mine, Situation(proportional=900.0, sensitivity=8.0))
+    parts = {
+        "calibration": 900 * 0.008 / 2,
+        "non_stability": 900 * 0.005 / 3**0.5,
+        "temperature": 900 * 0.005 / 3**0.5,
+        "non_linearity": 900 * 0.002 / 3**0.5,
+        "zero_offset_b": 1 / 3**0.5,
+        "logger_accuracy": 1 / 8 / 3**0.5,
+    }
+    mine = [c for c in KINDS["pyrheliometer"] if c.name in parts]
+    found = contributions(mine, Situation(proportional=7200 / 8.0, sensitivity=8.0))
+    assert {n: float(v) for n, v in found.items()} == pytest.approx(parts, abs=5e-9)
     standard = float(combined_standard_uncertainty(list(found.values())))
     assert abs(standard - 5.280) <= 5e-4
     assert abs(2 * standard - 10.56) <= 5e-3
