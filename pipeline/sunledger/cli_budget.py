@@ -11,7 +11,9 @@ BAD_REQUEST = 2
 
 StationFolder = Annotated[Path, typer.Argument(metavar="STATION", help="Folder of a station.")]
 Quantity = Annotated[str, typer.Argument(metavar="QUANTITY", help="Such as ghi.")]
-Irradiance = Annotated[float, typer.Option(help="Of the quantity. [W m-2]")]
+Irradiance = Annotated[
+    float | None, typer.Option(help="Of the quantity; else usual under a clear sky. [W m-2]")
+]
 Zenith = Annotated[float, typer.Option(help="Of the sun. [degree]")]
 Temperature = Annotated[float, typer.Option(help="Of the instrument's body. [degC]")]
 NetLongwave = Annotated[float | None, typer.Option(help="At the instrument. [W m-2]")]
@@ -25,7 +27,7 @@ Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an e
 def budget(  # noqa: PLR0913 - one option a condition
     station: StationFolder,
     quantity: Quantity,
-    irradiance: Irradiance = 800.0,
+    irradiance: Irradiance = None,
     zenith: Zenith = 45.0,
     temperature: Temperature = 20.0,
     net_longwave: NetLongwave = None,

@@ -77,3 +77,11 @@ def test_changed_widths() -> None:
     assert after == widths(before) | {"window": 1.0}
     with pytest.raises(ValueError, match="no component windows; allowed: calibration,"):
         changed(before, windows=1.0)
+
+
+def test_how_long_an_error_lasts_is_said() -> None:
+    """By its period; a shift in time lasts but for what the unrest of the light makes of it."""
+    said = {c.name: c.lasts for c in pyranometer_components("A", 1.2)}
+    assert said["calibration"] == PERIODS["calibration"]
+    assert said["maintenance"] == "common to a day"
+    assert said["clock"].startswith("lasting shift")

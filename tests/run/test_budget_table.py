@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -18,15 +19,57 @@ CLEAR = Conditions(800.0, zenith=30.0)
 def size(lines: list[str], component: str) -> float:
     """Standard uncertainty of one row."""
     (line,) = (x for x in lines if x.startswith(f"{component} "))
-    return float(re.findall(r" (\d+\.\d{3})  ", line)[0])
+    return float(re.findall(r" (\d+\.\d{3}) ", line)[1])
 
 
-def test_calibration_by_hand() -> None:
-    """U = 1.2 %, k = 2, of 800 W m-2: 4.8; temperature response applied: 0.3 % / sqrt 3."""
+def with_thermistor(folder: Path) -> Path:
+    """The station with a logged body temperature of the global pyranometer."""
+    shutil.copytree(STATION, folder)
+    path = folder / "station.yaml"
+    text, beside = path.read_text(encoding="utf-8"), "{column: sky_body,"
+    line = next(x for x in text.splitlines(keepends=True) if beside in x)
+    more = line.replace("sky_body", "glob_body").replace("longwave_1", "global_1")
+    path.write_text(text.replace(line, line + more), encoding="utf-8")
+    return folder
+
+
+def test_calibration_by_hand(tmp_path: Path) -> None:
+    """U = 1.2 %, k = 2, of 800 W m-2: 4.8; temperature response 1 %, 0.3 % where it is applied."""
     lines = budget_lines(STATION, "ghi", CLEAR)
     assert size(lines, "calibration") == 4.8
-    assert size(lines, "temperature") == pytest.approx(800 * 0.003 / 3**0.5, abs=5e-4)
+    assert size(lines, "temperature") == pytest.approx(800 * 0.01 / 3**0.5, abs=5e-4)
     assert lines[0].startswith("osr ghi, thermopile pyranometer NMR-G-")
+    assert any("temperature of the instrument at global_1 is not logged" in x for x in lines)
+    logged = budget_lines(with_thermistor(tmp_path / "osr"), "ghi", CLEAR)
+    assert size(logged, "temperature") == pytest.approx(800 * 0.003 / 3**0.5, abs=5e-4)
+    assert not any("is not logged" in x for x in logged)
+
+
+def test_conditions_that_are_not_stated_agree_with_the_others() -> None:
+    """A clear sky at 0 degC: sigma T**4 = 315.7 less 100; diffuse 100; beam from global.
+
+    CODATA's constant; 400 / cos 60 = 800.
+    """
+    cold = Conditions(temperature=0.0)
+    assert "irradiance 215.7 W m-2, body 0 degC" in budget_lines(STATION, "lwd", cold)[1]
+    known = budget_lines(STATION, "lwd", Conditions(300.0, temperature=0.0))[1]
+    assert "net longwave -15.7 W m-2" in known
+    assert "irradiance 100 W m-2" in budget_lines(STATION, "dhi", Conditions())[1]
+    told = budget_lines(STATION, "ghi", Conditions(400.0, zenith=60.0))[1]
+    assert "beam 800 W m-2" in told
+
+
+def test_the_worth_of_a_unit_makes_the_row() -> None:
+    """c x width / divisor, 2 for a normal law and root 3 for a rectangular one, of every row."""
+    lines = budget_lines(STATION, "ghi", CLEAR)
+    head = next(n for n, x in enumerate(lines) if x.startswith("component "))
+    rows = lines[head + 1 : lines.index("", head)]
+    assert len(rows) >= 15
+    for row in rows:
+        law, width = row.split()[1:3]
+        worth, standard = map(float, re.findall(r" (\d+\.\d{3}) ", row)[:2])
+        divisor = {"normal": 2.0, "rectangular": 3**0.5}[law]
+        assert standard == pytest.approx(worth * float(width) / divisor, abs=0.006)
 
 
 @pytest.mark.parametrize(
@@ -63,15 +106,18 @@ def test_every_component_is_told_whole(quantity: str) -> None:
     """Law, width, how long its error stays, what reduces it, and where the width is from."""
     lines = budget_lines(STATION, quantity, CLEAR)
     head = next(x for x in lines if x.startswith("component "))
-    edges = [head.index(w) for w in ("law", "width", "u W m-2", "error is", "reduced by", "source")]
+    edges = [
+        head.index(w)
+        for w in ("law", "width", "c W m-2", "u W m-2", "error is", "reduced by", "source")
+    ]
     for name in ASKED[quantity].split():
         (line,) = (x for x in lines if x.startswith(f"{name} "))
-        law, width, _, same, reduced, source = (
+        law, width, _, _, same, reduced, source = (
             line[a:b].strip() for a, b in zip(edges, [*edges[1:], None], strict=True)
         )
         assert law in ("normal", "rectangular", "triangular")
         assert float(width.split()[0]) > 0
-        assert same.startswith(("common", "independent"))
+        assert same.startswith(("common", "independent", "lasting"))
         assert reduced
         assert source
 

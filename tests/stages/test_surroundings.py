@@ -6,7 +6,7 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from invented import MARCH, period, station_config
-from sunledger.stages.surroundings import surroundings
+from sunledger.stages.surroundings import net_longwave, surroundings
 
 TIME = MARCH + 60 * np.arange(4)
 ZENITH = np.array([60.0, 60.0, 60.0, 100.0])
@@ -44,3 +44,9 @@ def test_a_cut_is_the_same_minutes() -> None:
     assert part.time.tolist() == TIME[1:3].tolist()
     assert_allclose(part.beam, [2.0, 3.0])
     assert part.interval == 60
+
+
+def test_net_longwave_of_a_value() -> None:
+    """A black sky over 288.15 K: minus CODATA's sigma T**4, 390.9 W m-2."""
+    assert_allclose(net_longwave(0.0, 288.15), -390.9, atol=0.05)
+    assert_allclose(net_longwave([300.0], [np.nan]), [np.nan])

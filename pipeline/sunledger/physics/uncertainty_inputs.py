@@ -38,21 +38,24 @@ PERIODS: Mapping[str, str] = MappingProxyType(
 """For how long an error stays the same, and in words; those of different periods are
 independent."""
 
+SHIFT = "lasting shift, rest each sample"
+"""Of a shift in time: what it makes of the course of the light lasts, of its unrest not."""
+
 FORM_UNITS: Mapping[str, str] = {
     "signal": "%",
     "yearly": "% a-1",
-    "soiling": "of the recorded loss",
+    "soiling": "x loss on record",
     "absolute": "W m-2",
     "voltage": "uV",
     "beam": "W m-2 at a beam of 1000",
-    "tilt": "of the recorded tilt",
+    "tilt": "x tilt on record",
     "net_longwave": "W m-2 at net longwave 200",
     "thermal_sensitivity": "%",
     "net_longwave_error": "W m-2",
     "body": "K",
     "dome": "K",
-    "dome_factor": "1",
-    "timing": "of the change in light",
+    "dome_factor": "of the factor",
+    "timing": "x change of light",
 }
 """Form → unit of its width, in words."""
 
@@ -118,6 +121,18 @@ class Component:
             In words for a table.
         """
         return FORM_UNITS[self.form]
+
+    @property
+    def lasts(self) -> str:
+        """
+        For how long the error stays the same.
+
+        Returns
+        -------
+        lasts : str
+            In words.
+        """
+        return SHIFT if self.form == "timing" else PERIODS[self.common]
 
 
 LOGGER = "WCRP-121, annex F, p. 151 (quoted)"

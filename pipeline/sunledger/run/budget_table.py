@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
+from sunledger.config.coefficients import Coefficients
 from sunledger.config.loading import StationConfig, load_model, load_station
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.errors import BudgetError
-from sunledger.stages.surroundings import Surroundings
-from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, SAME_FOR, Budget, budget_at
+from sunledger.stages.beside import logger_of
+from sunledger.stages.budgets import clock_half_width, lag_of
+from sunledger.stages.surroundings import Surroundings, net_longwave
+from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, Budget, budget_at
+from sunledger.vocabulary import CONDITIONS, LONGWAVE
 
 MINUTE = 60
+USUAL = {"dhi": 100.0, "swu": 160.0}
+"""Shortwave under a clear sky, other than `BRIGHT`; round, from memory. [W m-2]"""
+BRIGHT = 800.0
 
 
 @dataclass(frozen=True)
@@ -27,8 +36,8 @@ class Conditions:
 
     Parameters
     ----------
-    irradiance : float
-        Of the quantity. [W m-2]
+    irradiance : float or None
+        Of the quantity; without it what is usual under a clear sky. [W m-2]
     zenith : float
         Of the sun. [degree]
     temperature : float
@@ -43,7 +52,7 @@ class Conditions:
         Range of the irradiance within the minute. [W m-2]
     """
 
-    irradiance: float
+    irradiance: float | None = None
     zenith: float = 45.0
     temperature: float = 20.0
     net_longwave: float | None = None
@@ -74,13 +83,33 @@ def _checked(config: StationConfig, quantity: str, wanted: Conditions) -> None:
         raise BudgetError(f"temperature must be from -100 to 100 degC (got {wanted.temperature:g})")
 
 
-def _around(period: Period, time: int, wanted: Conditions) -> Surroundings:
-    cosine = max(math.cos(math.radians(wanted.zenith)), 0.0)
-    beam, net = wanted.beam, wanted.net_longwave
-    if beam is None:
-        beam = min(max(wanted.irradiance, 0.0) / cosine, 1000.0) if cosine > 0.01 else 0.0
+def _filled(wanted: Conditions, quantity: str, settings: Processing) -> Conditions:
+    """Conditions that agree with each other where some are not stated."""
+    net, value, beam = wanted.net_longwave, wanted.irradiance, wanted.beam
     if net is None:
-        net = period.processing.uncertainty.net_longwave
+        net = settings.uncertainty.net_longwave
+    emitted = -float(net_longwave(0.0, wanted.temperature + 273.15))
+    if value is None:
+        usual = {"lwd": emitted + net, "lwu": emitted} | USUAL
+        value = round(usual.get(quantity, BRIGHT), 1)
+    elif quantity == "lwd" and wanted.net_longwave is None:
+        net = round(value - emitted, 1)
+    if beam is None:
+        cosine = max(math.cos(math.radians(wanted.zenith)), 0.0)
+        beam = round(min(max(value, 0.0) / cosine, 1000.0), 1) if cosine > 0.01 else 0.0
+    return replace(wanted, irradiance=value, net_longwave=net, beam=beam)
+
+
+def _unapplied(period: Period, row: Coefficients) -> bool:
+    """Whether a correction for temperature is configured for an instrument without thermometer."""
+    asked = row.temperature_response or row.corrections.polynomial
+    channels = logger_of(period, row.position).channels
+    mine = (c for c in channels if c.kind == "temperature" and c.position == row.position)
+    return bool(asked) and not any(c.sensor == "body_temperature" for c in mine)
+
+
+def _around(time: int, wanted: Conditions) -> Surroundings:
+    beam, net = wanted.beam, wanted.net_longwave
     zenith, beams, nets = (np.array([v], dtype=float) for v in (wanted.zenith, beam, net))
     return Surroundings(np.array([time]), zenith, beams, nets, MINUTE)
 
@@ -121,14 +150,11 @@ def budget_lines(
     time = _time(config, wanted.at)
     period = resolve_period(config, settings, time, time + MINUTE)
     position = next(p for q, p, *_ in period.primary if q == quantity)
-    one = {
-        "mean": np.array([wanted.irradiance]),
-        "min": np.array([wanted.irradiance]),
-        "max": np.array([wanted.irradiance + wanted.change]),
-        "body_temperature": np.array([wanted.temperature + 273.15]),
-    }
-    found = budget_at(position, one, _around(period, time, wanted), period, 0)
     row = next((r for r in period.coefficients if r.position == position), None)
+    asked = _filled(wanted, quantity, settings)
+    found = None
+    if row is not None:
+        found = budget_at(position, _one(asked, period, row), _around(time, asked), period, 0)
     if found is None or row is None:
         when = np.datetime64(time, "s")
         raise BudgetError(f"no instrument with a certificate stood at {position} on {when} UTC")
@@ -136,31 +162,64 @@ def budget_lines(
         f"{config.station.id} {quantity}, {row.kind.replace('_', ' ')} {row.serial_number},"
         f" certificate {row.certificate}, {np.datetime64(time, 's')} UTC"
     )
-    return [title, *_conditions(wanted, period), "", *_table(found, wanted.irradiance)]
+    return [title, *_conditions(asked, row), *_notes(period, row), "", *_table(found, asked)]
 
 
-def _conditions(wanted: Conditions, period: Period) -> Iterator[str]:
-    net = wanted.net_longwave
-    net = period.processing.uncertainty.net_longwave if net is None else net
-    light = f"light changing by {wanted.change:g} W m-2" if wanted.change else "steady light"
+def _one(asked: Conditions, period: Period, row: Coefficients) -> dict[str, npt.NDArray[Any]]:
+    """The value that is asked for, as the minutes have it."""
+    value, unapplied = float(asked.irradiance or 0.0), _unapplied(period, row)
+    bits = CONDITIONS["correction_not_applied"].mask if unapplied else 0
+    return {
+        "mean": np.array([value]),
+        "min": np.array([value]),
+        "max": np.array([value + asked.change]),
+        "body_temperature": np.array([asked.temperature + 273.15]),
+        "conditions": np.array([bits]),
+    }
+
+
+def _conditions(asked: Conditions, row: Coefficients) -> Iterator[str]:
+    light = f"light changing by {asked.change:g} W m-2" if asked.change else "steady light"
+    beam = f" beam {asked.beam:g} W m-2," if row.quantity == "ghi" and row.shade == "none" else ""
+    sun = "" if row.quantity in LONGWAVE else f" zenith {asked.zenith:g} degree,{beam}"
     yield (
-        f"irradiance {wanted.irradiance:g} W m-2, zenith {wanted.zenith:g} degree, body"
-        f" {wanted.temperature:g} degC, net longwave {net:g} W m-2, {light}"
+        f"irradiance {asked.irradiance:g} W m-2,{sun} body {asked.temperature:g} degC,"
+        f" net longwave {asked.net_longwave:g} W m-2, {light}"
     )
 
 
-def _table(budget: Budget, irradiance: float) -> Iterator[str]:
+def _notes(period: Period, row: Coefficients) -> Iterator[str]:
+    """What the record says of the time, and of the corrections."""
+    growth, logger = period.processing.uncertainty.clock_growth, logger_of(period, row.position)
+    clock = np.max(clock_half_width(logger, np.array([period.start]), growth))
+    lag = lag_of(row)
+    yield f"timing: clock of {logger.name} known to {clock:.1f} s, instrument lags {lag:.1f} s"
+    if _unapplied(period, row):
+        yield (
+            f"the temperature of the instrument at {row.position} is not logged: corrections that"
+            " are configured do not count, the limits of the class hold"
+        )
+
+
+def _table(budget: Budget, asked: Conditions) -> Iterator[str]:
     components, sizes = budget
+    irradiance = float(asked.irradiance or 0.0)
     yield (
-        f"{'component':<26} {'law':<12} {'width':<31} {'u W m-2':>8}"
-        f"  {'error is':<31} {'reduced by':<57} source"
+        f"{'component':<26} {'law':<12} {'width':<31} {'c W m-2':>8} {'u W m-2':>8}"
+        f"  {'error is':<33} {'reduced by':<57} source"
     )
     for part in sorted(components, key=lambda c: -sizes[c.name]):
         width = f"{part.width:g} {part.unit}"
+        worth = sizes[part.name] / part.standard if part.standard else 0.0
         yield (
-            f"{part.name:<26} {part.law:<12} {width:<31} {sizes[part.name]:8.3f}"
-            f"  {SAME_FOR[part.common]:<31} {part.reduced_by:<57} {part.source}"
+            f"{part.name:<26} {part.law:<12} {width:<31} {worth:8.3f} {sizes[part.name]:8.3f}"
+            f"  {part.lasts:<33} {part.reduced_by:<57} {part.source}"
         )
+    yield ""
+    yield (
+        "c: what one unit of the width is worth; u = c x width / divisor (normal 2, rectangular"
+        " root 3, triangular root 6); degrees of freedom taken as infinite"
+    )
     standard = math.sqrt(sum(size**2 for size in sizes.values()))
     expanded = COVERAGE_FACTOR * standard
     share = f" = {100 * expanded / abs(irradiance):.2f} %" if irradiance else ""

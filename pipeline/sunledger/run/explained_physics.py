@@ -13,7 +13,7 @@ from sunledger.config.models.instruments import sensitivity_unit
 from sunledger.run.tracing import Trace
 from sunledger.stages.calibrate import recorded_steps
 from sunledger.stages.signals import SIGNAL_IN_MICROVOLTS, sensitivity_at, without_over_range
-from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, SAME_FOR, budget_of_minute
+from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, budget_of_minute
 from sunledger.vocabulary import LONGWAVE, QUANTITIES
 
 
@@ -165,8 +165,8 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
         sizes = kept
         yield "components as the file holds them"
     unit = QUANTITIES[t.quantity].units
-    common = {c.name: c.common for c in components}
+    lasts = {c.name: c.lasts for c in components}
     for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
         if size >= 0.005:
-            yield f"{part.replace('_', ' ')} {size:.2f} {unit}, {SAME_FOR[common[part]]}"
+            yield f"{part.replace('_', ' ')} {size:.2f} {unit}, {lasts[part]}"
     yield f"combined {stated / COVERAGE_FACTOR:.2f} {unit}, expanded {stated:.2f} {unit} (k = 2)"

@@ -77,6 +77,26 @@ def _beam(values: Values, cosine: Array) -> Array:
     return np.nan_to_num(np.fmax(values.get("dni", nothing), rest))
 
 
+def net_longwave(downward: npt.ArrayLike, body: npt.ArrayLike) -> Array:
+    """
+    Net longwave irradiance at an instrument.
+
+    Parameters
+    ----------
+    downward : float or array-like, shape (time,)
+        Longwave irradiance from above. [W m-2]
+    body : float or array-like, shape (time,)
+        Temperature of the instrument. [K]
+
+    Returns
+    -------
+    net : numpy.ndarray, shape (time,)
+        Downward less what the body emits. [W m-2]
+    """
+    emitted = STEFAN_BOLTZMANN * np.asarray(body, dtype=float) ** 4
+    return np.asarray(np.asarray(downward, dtype=float) - emitted)
+
+
 def surroundings(
     values: Values, time: npt.NDArray[np.int64], zenith: Array, period: Period, interval: int
 ) -> Surroundings:
@@ -105,7 +125,6 @@ def surroundings(
     usual = period.processing.uncertainty.net_longwave
     net = np.full(cosine.shape, usual)
     if "lwd" in values and "lwd_body_temperature" in values:
-        body = np.asarray(values["lwd_body_temperature"], dtype=float)
-        known = values["lwd"] - STEFAN_BOLTZMANN * body**4
+        known = net_longwave(values["lwd"], values["lwd_body_temperature"])
         net = np.where(np.isfinite(known), known, usual)
     return Surroundings(time, zenith, _beam(values, cosine), net, interval)

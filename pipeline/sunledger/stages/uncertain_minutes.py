@@ -12,7 +12,7 @@ import xarray as xr
 from sunledger.config.resolve import Period
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions, parts_by_period
-from sunledger.physics.uncertainty_inputs import PERIODS, Component
+from sunledger.physics.uncertainty_inputs import Component
 from sunledger.stages.beside import logger_of
 from sunledger.stages.budgets import Piece, pieces
 from sunledger.stages.surroundings import Surroundings, surroundings
@@ -26,9 +26,6 @@ Budget = tuple[tuple[Component, ...], dict[str, float]]
 
 COVERAGE_FACTOR = 2.0
 """About 95 % for a normal distribution."""
-
-SAME_FOR = PERIODS
-"""For how long the error of a component stays the same → in words."""
 
 AROUND = ("ghi", "dhi", "dni", "lwd", "lwd_body_temperature")
 COMPANIONS = ("min", "max", "body_temperature", "dome_temperature", "conditions")
