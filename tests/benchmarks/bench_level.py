@@ -111,7 +111,7 @@ def trial(seed: int, size: float, azimuth: float | None) -> Trial:
     only = LEVEL if size else None
     bare = diagnosed(given, only)[0]
     # the record changes nothing of what is formed from the minutes
-    for formed in ("clear", "moments", "skies", "columns", "subject"):
+    for formed in ("clear", "skies", "step_data", "moments", "strongest", "columns", "subject"):
         checked.__dict__[formed] = getattr(given, formed)
     return Trial(given, when, size, turn, diagnosed(checked, LEVEL)[0], bare)
 

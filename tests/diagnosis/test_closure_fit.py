@@ -23,7 +23,7 @@ from sunledger.diagnosis.closure_fit import (
     fitted,
     misfit,
     moments_of,
-    moments_of_responses,
+    moments_with,
     solution,
 )
 from sunledger.diagnosis.robust import robust_weights
@@ -182,11 +182,31 @@ def test_another_response_is_weighted_as_closure_is() -> None:
     """Its fit is linear: closure and twice a column give the sum of both solutions."""
     clear = clear_minutes(month_of(Month(days=10, seed=2)))
     north = clear.columns[:, NORTH]
-    own, column, both = moments_of_responses(
-        clear, [clear.residual, north, clear.residual + 2.0 * north]
+    own, column, both = moments_with(
+        clear, np.zeros((north.size, 0)), [clear.residual, north, clear.residual + 2.0 * north]
     )
     design = constant_design(own)
     found = fitted(own, design).value
     assert solution(own, design) == pytest.approx(found)
     assert solution(column, design) == pytest.approx([0.0, 0.0, 1.0], abs=1e-9)
     assert solution(both, design) == pytest.approx(found + np.array([0.0, 0.0, 2.0]), abs=1e-9)
+
+
+def offset_month(offset: float) -> tuple[Moments, np.ndarray]:
+    """Closure with a constant offset, fitted with a fourth regressor for it."""
+    clear = clear_minutes(month_of(Month(days=20, seed=2, unrest=0.3)))
+    ones = np.ones((clear.middle.size, 1))
+    (moments,) = moments_with(clear, ones, [clear.residual + offset])
+    return moments, np.tile(np.eye(4), (moments.day.size, 1, 1))
+
+
+def test_what_is_known_beforehand_bounds_what_is_fitted() -> None:
+    """An offset is found where it is free, and hardly where it is known to be small."""
+    moments, design = offset_month(4.0)
+    free, bound = (fitted(moments, design, np.array([0.0, 0.0, 0.0, p])) for p in (0.0, 1e6))
+    assert free.value[3] == pytest.approx(4.0, abs=0.7)
+    assert bound.value[3] == pytest.approx(0.0, abs=0.01)
+    # known to be 0.001 W m-2 about 0: that is what its interval says
+    assert bound.half_width[3] == pytest.approx(0.001 * 2.1, rel=0.2)
+    assert free.half_width[3] > 10 * bound.half_width[3]
+    assert solution(moments, design, np.array([0.0, 0.0, 0.0, 1e6])) == pytest.approx(bound.value)

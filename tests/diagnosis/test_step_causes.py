@@ -80,15 +80,24 @@ def test_two_causes_at_once_are_no_single_one() -> None:
 
 
 def test_nothing_is_no_change() -> None:
-    """Nor is what chance makes: 14.86 is the 0.995 point of chi-squared with four degrees.
+    """
+    Nor is what chance makes.
 
-    Tables of the chi-squared distribution, as in any handbook.
+    14.86 is the 0.995 point of chi-squared with four degrees, 10.83 the 0.999 point with one, and
+    13.82 with two: tables of the distribution, as in any handbook.
     """
     assert not is_change(PLAIN)
     spread = np.sqrt(np.diag(PLAIN.variance))
-    one = np.array([1.0, 0.0, 0.0, 0.0]) * spread
-    assert not is_change(replace(PLAIN, value=one * np.sqrt(14.8)))
-    assert is_change(replace(PLAIN, value=one * np.sqrt(14.9)))
+    for cause, most in (("dhi", 10.83), ("ghi", 10.83), (LEAN, 13.82)):
+        size = [0.01] if cause != LEAN else [0.01, 0.01]
+        one = seen(cause, *size)
+        to_limit = np.sqrt(most / one.strength)
+        assert not is_change(replace(one, value=one.value * to_limit * 0.999))
+        assert is_change(replace(one, value=one.value * to_limit * 1.001))
+    apart = np.array([1.0, 0.0, 0.0, 1.0]) * spread / np.sqrt(2.0)
+    no_cause = replace(PLAIN, value=apart, share=0.0)
+    assert not is_change(replace(no_cause, value=apart * np.sqrt(10.0)))
+    assert is_change(replace(no_cause, value=apart * np.sqrt(14.9)))
 
 
 def test_a_size_more_has_its_price() -> None:

@@ -17,6 +17,7 @@ from sunledger.diagnosis.step_evidence import (
     StepEvidence,
     evidence_at,
     step_data,
+    step_design,
     strongest,
 )
 
@@ -26,8 +27,7 @@ PLAIN = Month(start="2031-06-01", seed=3, cloudiness=0.4)
 
 def evidence_of(given: DiagnosedMonth) -> StepEvidence | None:
     """The strongest of a month."""
-    dull = day_values(given.skies[1], None, 1)
-    return strongest(step_data(given.clear, given.moments, dull))
+    return strongest(given.step_data)
 
 
 def test_a_lean_shows_in_two_numbers_and_leaves_the_dull_ratio() -> None:
@@ -56,7 +56,7 @@ def test_without_dull_hours_the_fourth_number_is_not_known() -> None:
     """The other three still are."""
     given = month(replace(PLAIN, cloudiness=0.0))
     dull = day_values(given.skies[1].where(given.skies[1].middle < 0), None, 1)
-    found = evidence_at(step_data(given.clear, given.moments, dull), given.moments.day.size // 2)
+    found = evidence_at(step_data(given.clear, dull), given.moments.day.size // 2)
     assert found.known.tolist() == [True, True, True, False]
     assert np.isfinite(found.strength)
 
@@ -64,3 +64,22 @@ def test_without_dull_hours_the_fourth_number_is_not_known() -> None:
 def test_a_change_on_one_side_of_too_few_minutes_is_not_looked_for() -> None:
     """Three clear days have no morning with enough on both sides."""
     assert evidence_of(month(replace(PLAIN, days=3, cloudiness=-1.0))) is None
+
+
+def test_an_offset_of_the_global_passes_for_no_lean() -> None:
+    """Two W m-2 more all month, at the equinox, where they look like a lean to the north."""
+    given = month(replace(PLAIN, start="2031-09-08", days=24, unrest=0.5))
+    piece = given.moments.day.size // 2
+    more = replace(given.parts, ghi=given.parts.ghi + 2.0)
+    plain, offset = (evidence_at(m.step_data, piece) for m in (given, replace(given, parts=more)))
+    spread = np.sqrt(np.diag(plain.variance))
+    assert np.all(np.abs(offset.value - plain.value)[:3] < 0.3 * spread[:3])
+
+
+def test_the_design_of_a_step() -> None:
+    """Behind it the coefficients and the offset have their changes; the direction has none."""
+    before, behind = step_design(np.array([0.0, 1.0]))
+    assert before.sum() == 5.0
+    assert (behind - before).sum() == 4.0
+    assert behind[EAST, [1, 4]].tolist() == [1.0, 1.0]
+    assert behind[4].tolist() == [0.0] * 8 + [1.0]

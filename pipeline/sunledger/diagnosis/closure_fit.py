@@ -49,9 +49,9 @@ class Moments:
         Of its minutes. [s since 1970-01-01]
     minutes : numpy.ndarray of int64, shape (piece,)
         Number of its minutes.
-    matrix : numpy.ndarray, shape (piece, 3, 3)
-        Weighted products of the regressors. [W2 m-4]
-    vector : numpy.ndarray, shape (piece, 3)
+    matrix : numpy.ndarray, shape (piece, regressor, regressor)
+        Weighted products of the regressors, the three of closure first. [W2 m-4]
+    vector : numpy.ndarray, shape (piece, regressor)
         Weighted products of regressors and residual. [W2 m-4]
     breaks : tuple of float
         Instants from which on all coefficients may be others, as the record says; they are fitted
@@ -135,48 +135,50 @@ def moments_of(clear: ClearMinutes) -> Moments:
         Weights are robust within each day, against the day's own coefficients, so that what
         changes from day to day is not taken for an error.
     """
-    return moments_of_responses(clear, [clear.residual])[0]
+    return moments_with(clear, np.zeros((clear.middle.size, 0)), [clear.residual])[0]
 
 
-def moments_of_responses(clear: ClearMinutes, responses: Sequence[Array]) -> list[Moments]:
+def moments_with(clear: ClearMinutes, more: Array, responses: Sequence[Array]) -> list[Moments]:
     """
-    Moments of other responses than closure, with the weights that closure gives.
+    Moments with regressors beside the three, and of other responses than closure.
 
     Parameters
     ----------
     clear : ClearMinutes
-        Of a month.
+        Of a month; its closure gives the weights.
+    more : numpy.ndarray, shape (sample, other)
+        Regressors behind the three. [W m-2]
     responses : sequence of numpy.ndarray, each of shape (sample,)
-        What is regressed, in its place. [W m-2]
+        What is regressed. [W m-2]
 
     Returns
     -------
     moments : list of Moments
-        One a response: a linear fit of them tells what that response would look like in closure.
+        One a response.
     """
     kept = []
     for day in np.unique(clear.day):
         at = np.flatnonzero(clear.day == day)
         if at.size >= LEAST_OF_DAY:
             kept.append((at, robust_weights(clear.columns[at], clear.residual[at])))
+    wide = 3 + more.shape[1]
     if not kept:
-        none = np.zeros(0)
-        whole = np.zeros(0, np.int64)
-        empty = Moments(whole, none, none, none, whole, np.zeros((0, 3, 3)), np.zeros((0, 3)))
-        return [empty for _ in responses]
+        none, whole = np.zeros(0), np.zeros(0, np.int64)
+        shapes = np.zeros((0, wide, wide)), np.zeros((0, wide))
+        return [Moments(whole, none, none, none, whole, *shapes) for _ in responses]
     at = np.concatenate([a for a, _ in kept])
     weight = np.concatenate([w for _, w in kept])
     number = np.repeat(np.arange(len(kept)), [a.size for a, _ in kept])
-    return [_pieces(replace(clear, residual=r), at, weight, number) for r in responses]
+    columns = np.concatenate([clear.columns, more], axis=1)[at]
+    first = _pieces(clear.middle[at], columns, weight, number)
+    return [_with_response(first, columns * weight[:, None], r[at]) for r in responses]
 
 
-def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Moments:
-    part = np.floor_divide(clear.middle[at], PIECE).astype(np.int64)
+def _pieces(time: Array, columns: Array, weight: Array, number: Days) -> Moments:
+    part = np.floor_divide(time, PIECE).astype(np.int64)
     _, start, size = np.unique(number * 10**9 + part, return_index=True, return_counts=True)
-    columns, residual = clear.columns[at], clear.residual[at]
     weighted = columns * weight[:, None]
     products = weighted[:, :, None] * columns[:, None, :]
-    time = clear.middle[at]
     return Moments(
         number[start],
         np.add.reduceat(time, start) / size,
@@ -184,8 +186,13 @@ def _pieces(clear: ClearMinutes, at: Days, weight: Array, number: Days) -> Momen
         np.maximum.reduceat(time, start),
         size.astype(np.int64),
         np.add.reduceat(products, start, axis=0),
-        np.add.reduceat(weighted * residual[:, None], start, axis=0),
+        np.zeros((start.size, columns.shape[1])),
     )
+
+
+def _with_response(moments: Moments, weighted: Array, response: Array) -> Moments:
+    start = np.cumsum(moments.minutes) - moments.minutes
+    return replace(moments, vector=np.add.reduceat(weighted * response[:, None], start, axis=0))
 
 
 def constant_design(moments: Moments) -> Array:
@@ -241,22 +248,28 @@ class _Equations:
     """Shape (day, coefficient, coefficient)."""
     vector: Array
     """Shape (day, coefficient)."""
+    prior: Array
+    """Precision of each coefficient before any day; shape (coefficient,)."""
 
     def solved(self) -> tuple[Array, Array]:
-        inverse = np.linalg.pinv(self.matrix.sum(axis=0), hermitian=True)
+        whole = self.matrix.sum(axis=0) + np.diag(self.prior)
+        inverse = np.linalg.pinv(whole, hermitian=True)
         return inverse, inverse @ self.vector.sum(axis=0)
 
 
-def _equations(moments: Moments, design: Array) -> _Equations:
+def _equations(moments: Moments, design: Array, prior: Array | None = None) -> _Equations:
     """Normal equations with the covariance of a day; the days' own terms are eliminated."""
     matrix, vector = moments.matrix / NOISE, moments.vector[:, :, None] / NOISE
     across = design.transpose(0, 2, 1)
     turned = matrix @ design
-    of_day, told, missed = (_by_day(moments, values) for values in (matrix, turned, vector))
+    # only the three of closure differ from day to day
+    parts = (matrix[:, :3, :3], turned[:, :3], vector[:, :3])
+    of_day, told, missed = (_by_day(moments, values) for values in parts)
     own = told.transpose(0, 2, 1) @ np.linalg.inv(np.diag(OF_DAYS**-2.0) + of_day)
     square = _by_day(moments, across @ turned) - own @ told
     right = _by_day(moments, across @ vector) - own @ missed
-    return _Equations(square, right[:, :, 0])
+    known = np.zeros(design.shape[2]) if prior is None else prior
+    return _Equations(square, right[:, :, 0], known)
 
 
 def misfit(moments: Moments, design: Array) -> float:
@@ -279,7 +292,7 @@ def misfit(moments: Moments, design: Array) -> float:
     return -float(equations.solved()[1] @ equations.vector.sum(axis=0))
 
 
-def solution(moments: Moments, design: Array) -> Array:
+def solution(moments: Moments, design: Array, prior: Array | None = None) -> Array:
     """
     Coefficients of a design alone, without telling how sure they are.
 
@@ -287,18 +300,20 @@ def solution(moments: Moments, design: Array) -> Array:
     ----------
     moments : Moments
         Of the month.
-    design : numpy.ndarray, shape (piece, 3, coefficient)
+    design : numpy.ndarray, shape (piece, regressor, coefficient)
         See :func:`changing_design`.
+    prior : numpy.ndarray or None, shape (coefficient,)
+        As :func:`fitted` has it.
 
     Returns
     -------
     value : numpy.ndarray, shape (coefficient,)
         As :func:`fitted` has them.
     """
-    return _equations(moments, design).solved()[1]
+    return _equations(moments, design, prior).solved()[1]
 
 
-def fitted(moments: Moments, design: Array) -> Estimate:
+def fitted(moments: Moments, design: Array, prior: Array | None = None) -> Estimate:
     r"""
     Fit a design and tell how sure it is, from the scatter of whole days.
 
@@ -306,8 +321,11 @@ def fitted(moments: Moments, design: Array) -> Estimate:
     ----------
     moments : Moments
         Of the month.
-    design : numpy.ndarray, shape (piece, 3, coefficient)
+    design : numpy.ndarray, shape (piece, regressor, coefficient)
         See :func:`changing_design`.
+    prior : numpy.ndarray or None, shape (coefficient,)
+        One over the variance about 0 that each coefficient is known to have beforehand; 0, and
+        without it, where nothing is known.
 
     Returns
     -------
@@ -326,7 +344,8 @@ def fitted(moments: Moments, design: Array) -> Estimate:
 
     which is free of bias where the working covariance holds up to a factor, and consistent where
     it does not; the degrees of freedom are Satterthwaite's for that sum [1]_. For two groups of
-    equal days this is Welch's interval. It takes the place of drawing days at random: no random
+    equal days this is Welch's interval. What is known beforehand adds its share
+    :math:`c^T A^{-1} P A^{-1} c`. It takes the place of drawing days at random: no random
     number is needed, and the interval is the same on every machine.
 
     References
@@ -335,7 +354,7 @@ def fitted(moments: Moments, design: Array) -> Estimate:
        with multi-stage samples," Surv. Methodol., vol. 28, pp. 169-181, 2002; reduced here to
        single coefficients.
     """
-    equations = _equations(moments, design)
+    equations = _equations(moments, design, prior)
     inverse, value = equations.solved()
     score = equations.vector - equations.matrix @ value
     both = [_spread(equations, inverse, score @ c, c) for c in inverse]
@@ -357,7 +376,8 @@ def _spread(equations: _Equations, inverse: Array, pull: Array, c: Array) -> tup
     up = np.where(told, np.sqrt(alone / np.where(told, of_day, 1.0)), 0.0)
     joint = joint * up[:, None] * up
     freedom = np.trace(joint) ** 2 / np.sum(joint**2)
-    return float(np.sqrt(np.sum((up * pull) ** 2))), float(freedom)
+    known = float(equations.prior @ c**2)
+    return float(np.sqrt(np.sum((up * pull) ** 2) + known)), float(freedom)
 
 
 def _by_day(moments: Moments, values: Array) -> Array:

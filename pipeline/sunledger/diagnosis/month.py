@@ -13,11 +13,11 @@ from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
 from sunledger.diagnosis.beside import NOTHING, Beside
 from sunledger.diagnosis.closure_days import joined
-from sunledger.diagnosis.closure_fit import EAST, Moments, moments_of
+from sunledger.diagnosis.closure_fit import EAST, Moments
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.last_checks import Mark, marks
 from sunledger.diagnosis.lean_sums import LeanSums, lean_sums
-from sunledger.diagnosis.ratios import Ratios, sky_ratios
+from sunledger.diagnosis.ratios import Ratios, day_values, sky_ratios
 from sunledger.diagnosis.selection import (
     Array,
     ClearMinutes,
@@ -25,6 +25,7 @@ from sunledger.diagnosis.selection import (
     clear_minutes,
     closure_columns,
 )
+from sunledger.diagnosis.step_evidence import StepData, StepEvidence, step_data, strongest
 from sunledger.diagnosis.subject import Subject, subject_of
 
 Verdict = dict[str, Any]
@@ -178,7 +179,32 @@ class DiagnosedMonth:
         moments : Moments
             Formed once.
         """
-        return moments_of(self.clear)
+        wide = self.step_data.moments
+        return replace(wide, matrix=wide.matrix[:, :3, :3], vector=wide.vector[:, :3])
+
+    @cached_property
+    def step_data(self) -> StepData:
+        """
+        What the evidence of a step is made of.
+
+        Returns
+        -------
+        data : StepData
+            Formed once.
+        """
+        return step_data(self.clear, day_values(self.skies[1], None, 1))
+
+    @cached_property
+    def strongest(self) -> StepEvidence | None:
+        """
+        Evidence at the morning before which most changed.
+
+        Returns
+        -------
+        evidence : StepEvidence or None
+            Found once.
+        """
+        return strongest(self.step_data)
 
     @cached_property
     def marks(self) -> tuple[Mark, ...]:

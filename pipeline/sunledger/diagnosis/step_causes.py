@@ -21,11 +21,12 @@ Array = npt.NDArray[np.float64]
 
 LEAN, CLOCK = "lean", "clock"
 SENSITIVITIES = ("ghi", "dhi", "dni")
-CHANCE = 0.005
+CHANCE, CHANCE_OF_ONE = 0.005, 0.001
 """Chance of so strong an evidence at a given instant where nothing changed, if all variances were
-known. A month has some twenty instants to look at; the floors make good for them: in 96 clean
-months the strongest had 9.2 of the 14.9 asked for. 48 of these were invented ones of other seeds,
-the 48 generated ones are among those that the benchmark scores."""
+known: of all numbers together, and of what one cause that agrees explains of them. A month has some
+twenty instants to look at; the floors make good for them: of 310 clean months, none of them among
+those that benchmarks score, the strongest had 10.5 of the 14.9 asked for together, and 3.8 of the
+10.8 for a sensitivity."""
 AGREES = 0.997
 """Confidence at which a cause is given up since it does not fit."""
 
@@ -137,9 +138,15 @@ def is_change(evidence: StepEvidence) -> bool:
     Returns
     -------
     changed : bool
-        With a chance of less than ``CHANCE`` by nothing.
+        With a chance of less than ``CHANCE`` by nothing, or of less than ``CHANCE_OF_ONE`` for what
+        a cause that agrees explains: an error of the diffuse shows in one number alone.
     """
-    return bool(special.chdtrc(int(evidence.known.sum()), evidence.strength) < CHANCE)
+    strength = evidence.strength
+    if special.chdtrc(int(evidence.known.sum()), strength) < CHANCE:
+        return True
+    tried = (explained(cause, evidence) for cause in (LEAN, *SENSITIVITIES))
+    explains = ((max(strength - e.misfit, 0.0), e.size.size) for e in tried if e.agrees)
+    return any(special.chdtrc(count, much) < CHANCE_OF_ONE for much, count in explains)
 
 
 def possible(evidence: StepEvidence, ruled_out: Sequence[str] = ()) -> tuple[Explanation, ...]:

@@ -17,14 +17,11 @@ from scipy import special
 from sunledger.diagnosis.changes import candidates
 from sunledger.diagnosis.closure_fit import (
     CONFIDENCE,
-    EAST,
     LEAST_OF_DAY,
-    NORTH,
     RESPONSIVITY,
     Moments,
-    changing_design,
     fitted,
-    moments_of_responses,
+    moments_with,
     solution,
 )
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
@@ -34,7 +31,6 @@ from sunledger.diagnosis.separation import FULL_DULL, LEAST_DULL
 
 Array = npt.NDArray[np.float64]
 
-EVERY = (RESPONSIVITY, EAST, NORTH)
 DULL = 3
 FLOORS = (0.0015, np.radians(0.03), np.radians(0.05), 0.0025)
 """Standard deviation that no number of days takes away, of each number: temperature and level of
@@ -44,6 +40,10 @@ OFFSET, OFFSET_STEP, DIRECTIONAL = 3.0, 1.0, 0.01
 its change within the month [W m-2], and the directional response of the global at a zenith angle of
 80 degrees [1]. Where the sun's path parts leans badly, these pass for leans. About what a class A
 pyranometer may have (ISO 9060); the change is an own value."""
+OF_OFFSET, OF_DIRECTION = 3, 4
+"""Their places among the regressors."""
+PRIOR = np.array([0.0] * 6 + [OFFSET**-2.0, OFFSET_STEP**-2.0, DIRECTIONAL**-2.0])
+"""The same as precisions, in the order of :func:`step_design`."""
 FAR = 0.975
 """Quantile at which few days are made good for: variances grow until the normal law has there
 what Student's has."""
@@ -109,10 +109,9 @@ class StepData:
 
     Parameters
     ----------
-    moments : Moments
-        Of closure, regressed on the sun's direction.
-    diffuse, offset, directional : Moments
-        What the diffuse itself, an offset of 1 W m-2 and the directional response would look like.
+    moments, diffuse : Moments
+        Of closure and of the diffuse itself, regressed on the sun's direction, an offset of
+        1 W m-2 and the directional response.
     days : numpy.ndarray of int64, shape (day,)
         Local solar day of each day of the moments.
     dull : DayValues
@@ -121,13 +120,11 @@ class StepData:
 
     moments: Moments
     diffuse: Moments
-    offset: Moments
-    directional: Moments
     days: Days
     dull: DayValues
 
 
-def step_data(clear: ClearMinutes, moments: Moments, dull: DayValues) -> StepData:
+def step_data(clear: ClearMinutes, dull: DayValues) -> StepData:
     """
     Gather what the evidence is made of.
 
@@ -135,8 +132,6 @@ def step_data(clear: ClearMinutes, moments: Moments, dull: DayValues) -> StepDat
     ----------
     clear : ClearMinutes
         Of the month.
-    moments : Moments
-        Of its closure.
     dull : DayValues
         Of its dull hours.
 
@@ -147,10 +142,31 @@ def step_data(clear: ClearMinutes, moments: Moments, dull: DayValues) -> StepDat
     """
     days, minutes = np.unique(clear.day, return_counts=True)
     beam = clear.columns[:, RESPONSIVITY] * (clear.zenith / 80.0) ** 2
-    diffuse, offset, directional = moments_of_responses(
-        clear, [clear.dhi, np.ones_like(beam), beam]
-    )
-    return StepData(moments, diffuse, offset, directional, days[minutes >= LEAST_OF_DAY], dull)
+    more = np.stack([np.ones_like(beam), beam], axis=1)
+    moments, diffuse = moments_with(clear, more, [clear.residual, clear.dhi])
+    return StepData(moments, diffuse, days[minutes >= LEAST_OF_DAY], dull)
+
+
+def step_design(course: Array) -> Array:
+    """
+    Design of a change of all three coefficients, with what closure holds beside them.
+
+    Parameters
+    ----------
+    course : numpy.ndarray, shape (piece,)
+        0 before the change, 1 behind it.
+
+    Returns
+    -------
+    design : numpy.ndarray, shape (piece, 5, 9)
+        Three constants, their changes, an offset and its change, the directional response.
+    """
+    design = np.zeros((course.size, 5, 9))
+    at = np.arange(3)
+    design[:, at, at] = design[:, OF_OFFSET, 6] = design[:, OF_DIRECTION, 8] = 1.0
+    design[:, at, 3 + at] = course[:, None]
+    design[:, OF_OFFSET, 7] = course
+    return design
 
 
 def evidence_at(data: StepData, piece: int) -> StepEvidence:
@@ -169,10 +185,9 @@ def evidence_at(data: StepData, piece: int) -> StepEvidence:
     evidence : StepEvidence
         With the floors and the few days allowed for.
     """
-    moments = data.moments
-    course = (np.arange(moments.day.size) >= piece).astype(float)
-    design = changing_design(moments, course, EVERY)
-    found = fitted(moments, design)
+    course = (np.arange(data.moments.day.size) >= piece).astype(float)
+    design = step_design(course)
+    found = fitted(data.moments, design, PRIOR)
     changed = slice(3, 6)
     freedom = np.maximum(found.freedom[changed], 1.0)
     quantile = special.stdtrit(freedom, 0.5 + CONFIDENCE / 2)
@@ -182,27 +197,9 @@ def evidence_at(data: StepData, piece: int) -> StepEvidence:
     dull, share = _dull_change(data, piece)
     variance[DULL, DULL] = dull.variance * float(_widening(dull.freedom)) ** 2
     value = np.append(found.value[changed], dull.value)
-    variance += np.diag(np.square(FLOORS)) + _imperfections(data, design, course)
-    return StepEvidence(piece, value, variance, _looks(data.diffuse, design, course), share)
-
-
-def _looks(moments: Moments, design: Array, course: Array) -> Array:
-    """What a response looks like in the changes of the coefficients where it has some course."""
-    partly = replace(moments, vector=moments.vector * course[:, None])
-    return solution(partly, design)[3:6]
-
-
-def _imperfections(data: StepData, design: Array, course: Array) -> Array:
-    """Covariance of what passes for a change without being one."""
-    always = np.ones_like(course)
-    looks = (
-        OFFSET * _looks(data.offset, design, always),
-        OFFSET_STEP * _looks(data.offset, design, course),
-        DIRECTIONAL * _looks(data.directional, design, always),
-    )
-    out = np.zeros((4, 4))
-    out[:3, :3] = sum(np.outer(look, look) for look in looks)
-    return out
+    partly = replace(data.diffuse, vector=data.diffuse.vector * course[:, None])
+    looks = solution(partly, design, PRIOR)[changed]
+    return StepEvidence(piece, value, variance + np.diag(np.square(FLOORS)), looks, share)
 
 
 def _widening(freedom: npt.ArrayLike) -> Array:

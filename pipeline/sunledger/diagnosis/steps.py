@@ -13,7 +13,6 @@ from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
 from sunledger.diagnosis.of_record import coefficients_at
-from sunledger.diagnosis.ratios import day_values
 from sunledger.diagnosis.responsivity import LEAST_CHANGE
 from sunledger.diagnosis.ruled_out import Lapse, ruled_out
 from sunledger.diagnosis.step_causes import (
@@ -24,7 +23,7 @@ from sunledger.diagnosis.step_causes import (
     is_change,
     possible,
 )
-from sunledger.diagnosis.step_evidence import StepEvidence, step_data, strongest
+from sunledger.diagnosis.step_evidence import StepEvidence
 from sunledger.diagnosis.subject import WORDS, Size, finding_about, severity_of
 
 LEAST_LEAN = 0.3
@@ -86,8 +85,7 @@ def step_of(month: DiagnosedMonth) -> Step | None:
     step : Step or None
         None without enough evidence; it may be no more than chance.
     """
-    data = step_data(month.clear, month.moments, day_values(month.skies[1], None, 1))
-    evidence = strongest(data)
+    evidence = month.strongest
     if evidence is None:
         return None
     moments, piece = month.moments, evidence.piece
