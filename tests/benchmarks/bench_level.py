@@ -12,8 +12,12 @@ names count:
   clock, and north must be told from responsivity by the data;
 - without, a lean within 30 degree of east or west and a clock error are the same in closure, so
   that `clock_or_east_lean_step` is the whole truth and counts there; `level_step` counts anywhere;
-- `north_lean_or_responsivity_step` is true but names two causes: it is listed apart and counts for
-  nothing.
+- any other finding that names the lean among the causes it cannot tell apart
+  (`north_lean_or_responsivity_step`, `clock_or_east_lean_step` beyond) is true but counts for
+  nothing: its share is told beside.
+
+An onset counts as near where at most two clear days, of 30 clear minutes at least, lie between it
+and the truth; calendar days are told as well.
 """
 
 from __future__ import annotations
@@ -136,9 +140,22 @@ def report(words: str, trials: list[Trial]) -> None:
     open_ = ("level_step", "clock_or_east_lean_step")
     bare = [bool({*open_[: 1 + t.may_be_clock]} & {*_names(t.bare)}) for t in judged]
     print(f"  by its own name: {own:.1%} with clock checks, {np.mean(bare):.1%} without")
-    onsets = [abs(f.onset - t.when) / DAY for t in judged for f in t.checked if f.name in OF_LEVEL]
-    print(f"  onset within two days: {np.mean(np.array(onsets) <= 2):.1%} of {len(onsets)}")
+    named = [bool(_names(t.bare)) for t in judged], [bool(_names(t.checked)) for t in judged]
+    print(f"  named, alone or among others: {np.mean(named[1]):.1%}, {np.mean(named[0]):.1%}")
+    onsets = [(t, float(f.onset)) for t in judged for f in t.checked if f.name in OF_LEVEL]
+    days = np.array([abs(onset - t.when) / DAY for t, onset in onsets])
+    clear = np.array([clear_days_between(t, onset) for t, onset in onsets])
+    print(f"  onset within two clear days: {np.mean(clear <= 2):.1%} of {len(onsets)}", end="")
+    print(f"; within two days of the calendar {np.mean(days <= 2):.1%}")
     report_coverage(judged)
+
+
+def clear_days_between(trial: Trial, onset: float) -> int:
+    """How many clear days lie between the truth and an onset."""
+    moments = trial.given.moments
+    first = np.minimum.reduceat(moments.first, np.flatnonzero(np.diff(moments.day, prepend=-1)))
+    told, true = np.searchsorted(first, [onset, trial.when])
+    return abs(int(told) - int(true))
 
 
 def report_coverage(judged: list[Trial]) -> None:
