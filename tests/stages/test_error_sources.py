@@ -23,6 +23,7 @@ from invented import (
     timed,
 )
 from sunledger.config.loading import StationConfig
+from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.error_sources import split_of_minutes
@@ -184,3 +185,29 @@ def test_recorded_soiling_is_common_in_means() -> None:
     dirt = after.common[f"{serial_of(soiled, 'ghi')} soiling"]
     assert (dirt[600:800] > 0).any()
     assert not dirt[800:].any()
+
+
+@pytest.mark.parametrize("together", [0.25, 1.0])
+def test_certificates_of_one_laboratory_err_together_as_stated(together: float) -> None:
+    """Covariance r u1 u2 beyond the scale (JCGM 100:2008, 5.2.2); the whole stays as it is.
+
+    u1 and u2 are those of 1.2 and 1.2 % (k = 2) less the scale's 0.3 % at a level of 99 %.
+    """
+    settings = Processing.model_validate({"uncertainty": {"laboratory_correlation": together}})
+    config = station_config()
+    resolved = period(config, processing=settings)
+    ds = timed(config, resolved, readings(config))
+    made = time_correct(calibrate(ds, resolved), resolved), resolved
+    ghi, dni = (parts_of(made, q) for q in ("ghi", "dni"))
+    (name,) = (n for n in ghi.common if n.startswith("laboratory "))
+    values = [float(made[0][q].values[PLACE]) for q in ("ghi", "dni")]
+    percent = [
+        r.relative_uncertainty for r in resolved.coefficients if r.quantity in ("ghi", "dni")
+    ]
+    beyond = [np.sqrt(u**2 - (0.003 / 2.58) ** 2) * v for u, v in zip(percent, values, strict=True)]
+    expected = together * 4.0 * beyond[0] * beyond[1]
+    got = ghi.common[name][PLACE] * dni.common[name][PLACE]
+    assert got == pytest.approx(expected, rel=1e-3)
+    whole = [*ghi.common.values(), *ghi.day.values(), ghi.sample]
+    stated = made[0]["ghi_uncertainty"].values[PLACE]
+    assert np.sqrt(sum(p[PLACE] ** 2 for p in whole)) == pytest.approx(stated, rel=1e-4)

@@ -72,6 +72,8 @@ class Coefficients:
         From the certificate's scale to it, on irradiance. [1]
     corrections : Corrections
         What certificate, inventory and field log allow beyond the temperature table.
+    laboratory : str
+        Of the certificate.
     """
 
     position: str
@@ -98,6 +100,7 @@ class Coefficients:
     reference_scale: str = ""
     scale_factor: float = 1.0
     corrections: Corrections = NO_CORRECTIONS
+    laboratory: str = ""
 
 
 def _crosses_break(instrument: Instrument, first: Calibration, second: Calibration) -> bool:
@@ -237,6 +240,7 @@ def _row(
         reference_scale=scale_of(first, quantity, settings),
         scale_factor=_factor(first, quantity, settings),
         corrections=corrections_of(instrument, first, period.entry, settings),
+        laboratory=first.laboratory,
     )
 
 

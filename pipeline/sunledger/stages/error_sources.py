@@ -1,13 +1,14 @@
 """Where the errors of archived minutes come from, and which quantities have them in common.
 
 One instrument, one logger, one clock and one reference scale bring one error each into everything
-that rests on them; all else is independent.
+that rests on them; of one laboratory's certificates the settings say how far they err together. All
+else is independent.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -45,22 +46,44 @@ def _percent(component: Component, standard: float) -> Component:
     return replace(component, width=standard * DIVISORS[component.law])
 
 
-def _apart(component: Component, piece: Piece, logger: str) -> Iterator[tuple[str, Component]]:
+@dataclass(frozen=True)
+class _Common:
+    """What a position has in common with others: logger, interval, laboratories' correlation."""
+
+    logger: str
+    interval: int
+    together: float
+
+
+def _apart(component: Component, piece: Piece, common: _Common) -> Iterator[tuple[str, Component]]:
     """A component by the sources that bring it: what others share, and what is its own."""
-    row, size = piece.row, component.standard
+    row = piece.row
     own = f"{row.serial_number} {COURSES.get(component.form, component.form)}"
-    if component.name == "calibration" and row.reference_scale:
-        shared = min(SCALE_UNCERTAINTY, size)
-        yield f"scale {row.reference_scale}", _percent(component, shared)
-        component = _percent(component, float(np.sqrt(size**2 - shared**2)))
-    elif component.name == "logger_gain" and piece.path is not None:
+    if component.name == "calibration":
+        for source, size in _of_certificate(component.standard, row, common.together):
+            yield source or own, _percent(component, size)
+        return
+    if component.name == "logger_gain" and piece.path is not None:
         yield from _of_devices(component, piece.path)
         return
     elif component.name == "logger_gain":
-        own = f"gain of {logger}"
+        own = f"gain of {common.logger}"
     elif component.form == "net_longwave_error":
         own = f"net longwave beside {_pyrgeometer(row)}"
     yield own, component
+
+
+def _of_certificate(size: float, row: Coefficients, together: float) -> Iterator[tuple[str, float]]:
+    """Standard uncertainty by what brings it: the scale, the laboratory, else the instrument."""
+    shared = min(SCALE_UNCERTAINTY, size) if row.reference_scale else 0.0
+    rest = float(np.sqrt(size**2 - shared**2))
+    for source, part in (
+        (f"scale {row.reference_scale}", shared),
+        (f"laboratory {row.laboratory}", rest * together**0.5 if row.laboratory else 0.0),
+        ("", rest * (1.0 - together) ** 0.5 if row.laboratory else rest),
+    ):
+        if part > 0.0:
+            yield source, part
 
 
 def _of_devices(component: Component, path: SignalPath) -> Iterator[tuple[str, Component]]:
@@ -94,7 +117,7 @@ def _amounts(found: list[tuple[str, Component]], situation: Situation) -> Parts:
     return {s: part * sign if s in follow else part for s, part in parts.items()}
 
 
-def _of_timing(piece: Piece, slope: Array, interval: int, logger: str) -> tuple[Parts, Floats]:
+def _of_timing(piece: Piece, slope: Array, known: _Common) -> tuple[Parts, Floats]:
     """
     What of the timing lasts: clock and lag displace all minutes to one side.
 
@@ -108,26 +131,26 @@ def _of_timing(piece: Piece, slope: Array, interval: int, logger: str) -> tuple[
     scale = COVERAGE_FACTOR * component.standard
     whole = scale * np.asarray(piece.situation.timing)
     lag = lag_of(piece.row)
-    lasting = scale * timing_half_width(1.0, piece.displaced + lag, interval) * slope
+    lasting = scale * timing_half_width(1.0, piece.displaced + lag, known.interval) * slope
     share = piece.displaced / (piece.displaced + lag)
     common: Parts = {
-        f"clock of {logger}": lasting * np.sqrt(share),
+        f"clock of {known.logger}": lasting * np.sqrt(share),
         f"{piece.row.serial_number} lag": lasting * np.sqrt(1.0 - share),
     }
     return common, np.sqrt(np.maximum(whole**2 - lasting**2, 0.0))
 
 
-def _of_piece(piece: Piece, slope: Array, interval: int, logger: str) -> tuple[Parts, ...]:
+def _of_piece(piece: Piece, slope: Array, known: _Common) -> tuple[Parts, ...]:
     """Common, daily and independent parts of the minutes of one certificate."""
     groups: dict[str, list[tuple[str, Component]]] = {}
     for component in piece.components:
         if component.width and component.form != "timing":
             mine = groups.setdefault(component.common, [])
-            mine += _apart(component, piece, logger)
+            mine += _apart(component, piece, known)
     common: Parts = {}
     for name in ("calibration", "upkeep"):
         common |= _amounts(groups.get(name, []), piece.situation)
-    lasting, moving = _of_timing(piece, slope, interval, logger)
+    lasting, moving = _of_timing(piece, slope, known)
     rest = _amounts(groups.get("sample", []), piece.situation).values()
     sample: Parts = {INDEPENDENT: combined_standard_uncertainty([moving, *rest])}
     return common | lasting, _amounts(groups.get("day", []), piece.situation), sample
@@ -191,9 +214,12 @@ def _on_grid(quantity: str, values: Values, around: Surroundings, period: Period
         if holder != quantity or not inside.any():
             continue
         logger = logger_of(period, position).name
+        known = _Common(
+            logger, around.interval, period.processing.uncertainty.laboratory_correlation
+        )
         for piece in pieces(position, of_one(values, quantity, logger), around, period):
             kept = inside[piece.where]
-            found = _of_piece(piece, slope[piece.where], around.interval, logger)
+            found = _of_piece(piece, slope[piece.where], known)
             for out, parts in zip((common, day, sample), found, strict=True):
                 _put(out, parts, numbers[piece.where][kept], kept, numbers.size)
     return Split(common, day, sample.get(INDEPENDENT, np.zeros(numbers.size, np.float32)))

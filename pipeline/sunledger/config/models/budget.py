@@ -59,6 +59,10 @@ class UncertaintySettings(Model):
     no source. [s d-1]"""
     net_longwave: float = -100.0
     """At the instruments where no pyrgeometer tells, for the thermal offset. [W m-2]"""
+    laboratory_correlation: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """Of what certificates of one laboratory leave open beyond the scale, how far instruments err
+    together in sums, differences and means of several. No certificate states it; ask the
+    laboratory. [1]"""
     components_in_minutes: bool = False
     """Whether minute files keep every component of each uncertainty beside it."""
 
