@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +49,11 @@ def test_what_goes_together() -> None:
         [u.period for u in linked]
     ]
     assert grouped([]) == []
+    pair = [_unit("2031-07", ("x", 2)), _unit("2031-08", ("x", 2))]
+    assert grouped(pair) == [(pair[0],), (pair[1],)]
+    assert grouped(pair, groups.ANY) == [tuple(pair)]
+    still_open = replace(pair[1], settings={"status": "open"})
+    assert grouped([pair[0], still_open], groups.ANY) == [(pair[0],), (still_open,)]
 
 
 @pytest.fixture
@@ -118,7 +124,7 @@ def test_the_same_files_as_month_by_month(
     """Byte for byte, in this process and on a cluster."""
     run(growing_project, Choice(archive=tmp_path / "a"), quiet)
     run(growing_project, Choice(archive=tmp_path / "c", workers=2), quiet)
-    monkeypatch.setattr(engine, "grouped", lambda units: [(u,) for u in units])
+    monkeypatch.setattr(engine, "grouped", lambda units, large: [(u,) for u in units])
     run(growing_project, Choice(archive=tmp_path / "b", workers=1), quiet)
     assert len(_digests(tmp_path / "a")) == 8
     assert _digests(tmp_path / "a") == _digests(tmp_path / "b") == _digests(tmp_path / "c")
@@ -135,6 +141,24 @@ def test_what_changes_while_it_is_read_fails(growing_project: Path) -> None:
     assert [o.unit for o in outcomes] == [u.name for u in units]
     assert [o.done for o in outcomes] == ["written", "written", "failed", "failed"]
     assert "has changed since it was indexed" in outcomes[3].error
+
+
+def test_months_of_small_files_are_tried_by_themselves(
+    growing_project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What cannot be read together is read month by month, where files are no larger than that."""
+    job = prepare(growing_project, Choice())
+    units = [u for u in job.plan.units if u.logger == "main"]
+
+    def refusing(*_: Any) -> Any:
+        raise OSError("gone")
+
+    monkeypatch.setattr(groups, "ingest_growing", refusing)
+    together = [published(ready) for ready in groups.run_group(job.context, units)]
+    assert {(o.done, o.error) for o in together} == {("failed", "gone")}
+    small = [replace(u, shares=tuple(replace(s, months=2) for s in u.shares)) for u in units]
+    alone = [published(ready) for ready in groups.run_group(job.context, small)]
+    assert [(o.unit, o.done) for o in alone] == [(u.name, "written") for u in units]
 
 
 def test_one_month_that_fails_stops_no_other(

@@ -20,7 +20,7 @@ from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
 from sunledger.run.diagnosing import prepare_numbers
-from sunledger.run.groups import grouped, run_aggregates, run_group
+from sunledger.run.groups import ANY, grouped, run_aggregates, run_group
 from sunledger.run.guarding import guarded, published
 from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
@@ -93,7 +93,7 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
             _prepare_numbers(context, of_plan[outcome.unit], outcome)
 
     with ThreadPoolExecutor(1, "archive") as archive:
-        for group in grouped(stale):
+        for group in grouped(stale, ANY):
             read = _read_by(group)
             if any(n not in done for n in read if n in of_plan):
                 land(0)

@@ -9,8 +9,9 @@ import xarray as xr
 
 from sunledger.errors import SunledgerError
 from sunledger.run.context import RunContext
+from sunledger.run.days import forget_days
 from sunledger.run.guarding import failed_before, failure, guarded, with_months
-from sunledger.run.making import ready_aggregate, ready_voltage
+from sunledger.run.making import ready_aggregate, ready_voltage, run_unit
 from sunledger.run.publish import Outcome, Ready
 from sunledger.run.unit import Unit
 from sunledger.run.years import Name, aggregated_year
@@ -18,10 +19,13 @@ from sunledger.stages.growing import ingest_growing
 from sunledger.stages.ingest import RawFile
 
 LARGE = 3
-"""Months that a file touches before its units are made together: fewer are quickly read again."""
+"""Months that a file touches before its units are made together: fewer are quickly read again, and
+workers share them."""
+ANY = 2
+"""The same where there is nobody to share with: no file is read twice."""
 
 
-def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
+def grouped(units: Iterable[Unit], large: int = LARGE) -> list[tuple[Unit, ...]]:
     """
     Bring together the units that read the same large files, or the same minutes.
 
@@ -29,18 +33,21 @@ def grouped(units: Iterable[Unit]) -> list[tuple[Unit, ...]]:
     ----------
     units : iterable of Unit
         Stale units, each after those it reads.
+    large : int
+        Months that a file touches before its units are made together.
 
     Returns
     -------
     groups : list of tuple of Unit
-        Voltage units that share, directly or through others, a file of `LARGE` months or more;
-        the aggregates of a station and year; every other unit alone. In the order of their first
-        units.
+        Voltage units that share, directly or through others, a file of so many months or more;
+        the aggregates of a station and year; every other unit, an open month too, alone. In the
+        order of their first units.
     """
     groups: list[list[Unit]] = []
     holder: dict[tuple[str, str, str], list[Unit]] = {}
     for unit in units:
-        files = [(unit.station, unit.logger, s.name) for s in unit.shares if s.months >= LARGE]
+        shares = () if unit.settings.get("status") == "open" else unit.shares  # made by its days
+        files = [(unit.station, unit.logger, s.name) for s in shares if s.months >= large]
         if unit.kind == "aggregate":
             files = [(unit.station, "minutes of", unit.period)]
         mine: list[Unit] = []
@@ -106,7 +113,8 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> Iterator[Ready]:
     ------
     ready : Outcome or Publication
         One a unit; a unit that fails stops no other. A file that can no longer be read
-        as it was indexed fails those whose lines had not all been read.
+        as it was indexed fails those whose lines had not all been read, where files are large;
+        else each of these is tried by itself.
     """
     station = context.station(units[0].station).station
     by_month = {unit.period: unit for unit in units}
@@ -119,10 +127,13 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> Iterator[Ready]:
         ):
             unit = by_month[month]
             made.add(month)
+            forget_days(context, unit)
             yield guarded(unit.name, partial(ready_voltage, context, unit, readings))
     except (SunledgerError, OSError, MemoryError) as error:
         why = error
-    yield from (failure(u.name, why) for u in units if u.period not in made)
+    left = [unit for unit in units if unit.period not in made]
+    large = any(share.months >= LARGE for unit in left for share in unit.shares)
+    yield from (failure(u.name, why) if large else run_unit(context, u, ()) for u in left)
 
 
 def _files(context: RunContext, units: Sequence[Unit]) -> list[RawFile]:
