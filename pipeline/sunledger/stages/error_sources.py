@@ -208,6 +208,7 @@ def _on_grid(quantity: str, values: Values, around: Surroundings, period: Period
     common: Parts = {}
     day: Parts = {}
     sample: Parts = {}
+    where: Any
     slope, numbers = signed_change(values[quantity]), np.arange(around.time.size)
     for holder, position, start, end in period.primary:
         inside = (around.time >= start) & (around.time < end)
@@ -220,6 +221,9 @@ def _on_grid(quantity: str, values: Values, around: Surroundings, period: Period
         for piece in pieces(position, of_one(values, quantity, logger), around, period):
             kept = inside[piece.where]
             found = _of_piece(piece, slope[piece.where], known)
+            where = numbers[piece.where][kept]
+            if 0 < where.size == where[-1] - where[0] + 1:  # the usual case, and much faster
+                where = slice(where[0], where[-1] + 1)
             for out, parts in zip((common, day, sample), found, strict=True):
-                _put(out, parts, numbers[piece.where][kept], kept, numbers.size)
+                _put(out, parts, where, slice(None) if kept.all() else kept, numbers.size)
     return Split(common, day, sample.get(INDEPENDENT, np.zeros(numbers.size, np.float32)))
