@@ -85,14 +85,17 @@ class Columns:
         ArchiveError
             If there is no such variable.
         """
-        node = self._file.get(name)
-        if not isinstance(node, h5py.Dataset):
-            raise ArchiveError(f"{self._file.filename}: has no variable {name}")
-        raw = np.asarray(node[rows] if node.ndim else node[()])
+        try:
+            node = h5py.h5d.open(self._file.id, name.encode())
+        except (KeyError, ValueError) as error:
+            raise ArchiveError(f"{self._file.filename}: has no variable {name}") from error
+        raw = _read(node, rows)
         if raw.dtype.kind == "S":
             return text_of(raw)
         # attributes are slow to look up, and only this type can be packed
-        packing = packing_of(raw.dtype, node.attrs) if raw.dtype == np.int32 else None
+        packing = None
+        if raw.dtype == np.int32:
+            packing = packing_of(raw.dtype, self._file[name].attrs)
         return raw if packing is None else packing.decode(raw)
 
     def table(self, group: str) -> dict[str, Array]:
@@ -112,6 +115,26 @@ class Columns:
         nodes = {n: v for n, v in self._file[group].items() if isinstance(v, h5py.Dataset)}
         names = [n for n, v in nodes.items() if not _is_bare(v)]
         return {name: self.values(f"{group}/{name}") for name in names}
+
+
+def _read(node: h5py.h5d.DatasetID, rows: slice) -> Array:
+    """
+    Some rows, without the objects that h5py would build around a variable.
+
+    They take a quarter of the time of a month of minutes.
+    """
+    first, past, _ = rows.indices(node.shape[0]) if node.shape else (0, 1, 1)
+    shape = (max(past - first, 0), *node.shape[1:]) if node.shape else ()
+    raw = np.empty(shape, node.dtype)
+    if not raw.size:
+        return raw
+    if shape == node.shape:
+        node.read(h5py.h5s.ALL, h5py.h5s.ALL, raw)
+        return raw
+    stored = node.get_space()
+    stored.select_hyperslab((first, *(0 for _ in shape[1:])), shape)
+    node.read(h5py.h5s.create_simple(shape), stored, raw)
+    return raw
 
 
 def _is_bare(node: h5py.Dataset) -> bool:
