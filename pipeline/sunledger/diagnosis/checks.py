@@ -8,16 +8,16 @@ from sunledger.diagnosis.chart_check import responsivity
 from sunledger.diagnosis.findings import Finding, ordered
 from sunledger.diagnosis.month import Check, DiagnosedMonth, SeriesMonth, Told, Verdict
 from sunledger.diagnosis.month_checks import certificates, dirt
+from sunledger.diagnosis.month_turn import over_turn, steps_within
 from sunledger.diagnosis.night_checks import nights
 from sunledger.diagnosis.of_record import COMPONENTS
 from sunledger.diagnosis.record_naming import by_record
 from sunledger.diagnosis.settling import settled
 from sunledger.diagnosis.sky_checks import frost, pointing, shadows
-from sunledger.diagnosis.steps import steps
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 11
+VERSION = 12
 """Raise it when a check says something else of the same minutes."""
 
 
@@ -120,7 +120,7 @@ CHECKS: dict[str, Check] = {
     "gross_errors": Check(gross_errors),
     "constant_terms": Check(constant_terms),
     "changes": Check(compared=lambda month, _: changes(month)),
-    "steps": Check(steps),
+    "steps": Check(steps_within, over_turn),
     "recorded_settings": Check(compared=lambda month, _: recorded_settings(month)),
     "certificates": Check(certificates),
     "responsivity": responsivity,
@@ -136,6 +136,7 @@ OVER_MONTHS: Mapping[str, tuple[str, ...]] = {
     "responsivity": ("ranges", "limit"),
     "pointing": ("sectors",),
     "nights": COMPONENTS,
+    "steps": ("series",),
 }
 """Check → fields of its verdict with which later months are compared. They follow from their own
 month alone, so that a changed month stales those after it once and no further."""

@@ -13,7 +13,6 @@ from sunledger.diagnosis.closure_fit import Moments
 Array = npt.NDArray[np.float64]
 Row = list[float]
 
-_UPPER = np.triu_indices(3)
 _DIGITS = 9
 NIGHT = 4 * 3600.0
 """Clear minutes nearer than this on both sides of a month's end are of one day. [s]"""
@@ -43,7 +42,8 @@ def rows_of(moments: Moments) -> list[Row]:
     middle = np.add.reduceat(moments.middle * moments.minutes, start) / minutes
     first = np.minimum.reduceat(moments.first, start)
     last = np.maximum.reduceat(moments.last, start)
-    matrix = np.add.reduceat(moments.matrix, start, axis=0)[:, *_UPPER]
+    upper = np.triu_indices(moments.vector.shape[1])
+    matrix = np.add.reduceat(moments.matrix, start, axis=0)[:, *upper]
     vector = np.add.reduceat(moments.vector, start, axis=0)
     told = np.column_stack([np.round(middle), first, last, minutes, matrix, vector])
     return [[_rounded(value) for value in row] for row in told]
@@ -75,11 +75,14 @@ def moments_of_rows(rows: Sequence[Sequence[float]], start: float = -np.inf) -> 
     if not kept:
         return None
     table = np.array(kept, dtype=float)
-    matrix = np.zeros((len(kept), 3, 3))
-    matrix[:, *_UPPER] = matrix[:, *_UPPER[::-1]] = table[:, 4:10]
+    # four times and numbers, then k (k + 1) / 2 products and k more: (k + 1.5)^2 - 2.25 = 2 n
+    width = round(np.sqrt(2 * (table.shape[1] - 4) + 2.25) - 1.5)
+    upper = np.triu_indices(width)
+    matrix = np.zeros((len(kept), width, width))
+    matrix[:, *upper] = matrix[:, *upper[::-1]] = table[:, 4:-width]
     middle, first, last, minutes = table[:, :4].T
     number = np.arange(len(kept))
-    return Moments(number, middle, first, last, minutes.astype(np.int64), matrix, table[:, 10:])
+    return Moments(number, middle, first, last, minutes.astype(np.int64), matrix, table[:, -width:])
 
 
 def joined(earlier: Moments | None, later: Moments) -> Moments:

@@ -376,8 +376,11 @@ def _spread(equations: _Equations, inverse: Array, pull: Array, c: Array) -> tup
     up = np.where(told, np.sqrt(alone / np.where(told, of_day, 1.0)), 0.0)
     joint = joint * up[:, None] * up
     freedom = np.trace(joint) ** 2 / np.sum(joint**2)
-    known = float(equations.prior @ c**2)
-    return float(np.sqrt(np.sum((up * pull) ** 2) + known)), float(freedom)
+    of_days = float(np.sum((up * pull) ** 2))
+    variance = of_days + float(equations.prior @ c**2)
+    # what is known beforehand takes no degree of freedom (Welch-Satterthwaite)
+    freedom *= (variance / of_days) ** 2 if of_days > TOO_LITTLE * variance else 1.0
+    return float(np.sqrt(variance)), float(freedom)
 
 
 def _by_day(moments: Moments, values: Array) -> Array:

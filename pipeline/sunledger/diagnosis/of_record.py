@@ -8,7 +8,7 @@ from itertools import pairwise
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.fieldlog import Deployment, PositionEvent
-from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.month import DiagnosedMonth, SeriesMonth
 
 COMPONENTS = ("ghi", "dhi", "dni")
 VISIT = 6 * 3600
@@ -20,7 +20,7 @@ MEASURES = {
 }
 
 
-def coefficients_at(month: DiagnosedMonth, time: int) -> dict[str, Coefficients]:
+def coefficients_at(month: SeriesMonth, time: int) -> dict[str, Coefficients]:
     """
     Coefficients with which the components are computed at a time.
 
@@ -47,7 +47,7 @@ def coefficients_at(month: DiagnosedMonth, time: int) -> dict[str, Coefficients]
     }
 
 
-def stretches(month: DiagnosedMonth) -> tuple[tuple[int, int], ...]:
+def stretches(month: SeriesMonth) -> tuple[tuple[int, int], ...]:
     """
     Stretches of a month in which nobody exchanged an instrument or a certificate.
 

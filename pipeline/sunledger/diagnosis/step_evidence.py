@@ -7,7 +7,7 @@ clock touches.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -220,7 +220,25 @@ def _dull_change(data: StepData, piece: int) -> tuple[DayMean, float]:
     return DayMean(value, variance, 0, min(s.days for s in sides), freedom), dull.share
 
 
-def strongest(data: StepData) -> StepEvidence | None:
+def mornings(moments: Moments) -> list[int]:
+    """
+    First pieces of days before which a step could be told.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the month.
+
+    Returns
+    -------
+    pieces : list of int
+        Empty where no morning has enough clear minutes on both sides.
+    """
+    day = moments.day
+    return [k for k in candidates(moments) if day[k] != day[k - 1]]
+
+
+def strongest(data: StepData, pieces: Sequence[int] | None = None) -> StepEvidence | None:
     """
     Evidence at the morning before which most changed.
 
@@ -228,17 +246,13 @@ def strongest(data: StepData) -> StepEvidence | None:
     ----------
     data : StepData
         Of the month.
+    pieces : sequence of int, optional
+        Where to look; at all mornings by default.
 
     Returns
     -------
     evidence : StepEvidence or None
-        None where no morning has enough clear minutes on both sides.
+        None where there is nothing to look at.
     """
-    return max(_every(data), key=lambda e: e.strength, default=None)
-
-
-def _every(data: StepData) -> Iterator[StepEvidence]:
-    day = data.moments.day
-    for piece in candidates(data.moments):
-        if day[piece] != day[piece - 1]:
-            yield evidence_at(data, piece)
+    at = mornings(data.moments) if pieces is None else pieces
+    return max((evidence_at(data, k) for k in at), key=lambda e: e.strength, default=None)

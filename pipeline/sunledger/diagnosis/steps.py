@@ -7,11 +7,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from sunledger.diagnosis.changes import Change, step_before
-from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
+from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY, Moments
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Verdict
+from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, SeriesMonth, Told, Verdict
 from sunledger.diagnosis.of_record import coefficients_at
 from sunledger.diagnosis.responsivity import LEAST_CHANGE
 from sunledger.diagnosis.ruled_out import Lapse, ruled_out
@@ -25,6 +26,8 @@ from sunledger.diagnosis.step_causes import (
 )
 from sunledger.diagnosis.step_evidence import StepEvidence
 from sunledger.diagnosis.subject import WORDS, Size, finding_about, severity_of
+
+Array = npt.NDArray[np.float64]
 
 LEAST_LEAN = 0.3
 """Smaller leans are no matter. [degree]"""
@@ -50,6 +53,12 @@ class Step:
         That agree and that the record does not rule out, the best first.
     record : mapping
         Causes that it rules out, and why.
+    moments : Moments
+        Of the closure in which it lies.
+    behind : numpy.ndarray, shape (3,)
+        Sum of the regressors of closure behind it, over all minutes of the month. [W m-2]
+    later : float
+        Share of the month that lies behind it. [1]
     """
 
     evidence: StepEvidence
@@ -57,6 +66,9 @@ class Step:
     before: float
     causes: tuple[Explanation, ...]
     record: dict[str, str]
+    moments: Moments
+    behind: Array
+    later: float
 
     @property
     def names(self) -> set[str]:
@@ -88,10 +100,38 @@ def step_of(month: DiagnosedMonth) -> Step | None:
     evidence = month.strongest
     if evidence is None:
         return None
-    moments, piece = month.moments, evidence.piece
+    later = month.parts.middle >= month.moments.first[evidence.piece]
+    behind = np.nansum(month.columns[later], axis=0) / later.size
+    return step_from(month, month.moments, evidence, (behind, float(later.mean())))
+
+
+def step_from(
+    month: SeriesMonth, moments: Moments, evidence: StepEvidence, behind: tuple[Array, float]
+) -> Step:
+    """
+    A step from its evidence and the record.
+
+    Parameters
+    ----------
+    month : SeriesMonth
+        In which it is told.
+    moments : Moments
+        Of the closure in which it lies.
+    evidence : StepEvidence
+        Of it.
+    behind : (numpy.ndarray of shape (3,), float)
+        See :class:`Step`.
+
+    Returns
+    -------
+    step : Step
+        With the causes that the record leaves.
+    """
+    piece = evidence.piece
     after, before = float(moments.last[piece - 1]), float(moments.first[piece])
     record = ruled_out(month, Lapse(after, before, *_least_lean(evidence)))
-    return Step(evidence, after, before, possible(evidence, tuple(record)), record)
+    causes = possible(evidence, tuple(record))
+    return Step(evidence, after, before, causes, record, moments, *behind)
 
 
 def _least_lean(evidence: StepEvidence) -> tuple[float, float]:
@@ -121,6 +161,25 @@ def steps(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
     step = step_of(month)
     if step is None:
         return [], {"verdict": NOT_ENOUGH}
+    return concluded(month, step)
+
+
+def concluded(month: SeriesMonth, step: Step) -> Told:
+    """
+    The finding of a step and what could be said of it.
+
+    Parameters
+    ----------
+    month : SeriesMonth
+        In which it is told.
+    step : Step
+        The strongest.
+
+    Returns
+    -------
+    findings, verdict : list of Finding, dict
+        See :func:`steps`.
+    """
     told = _told(step)
     if not is_change(step.evidence):
         return [], told | {"verdict": "no change"}
@@ -148,7 +207,7 @@ def _told(step: Step) -> dict[str, Any]:
     }
 
 
-def _finding(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding | None:
+def _finding(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Finding | None:
     names = step.names
     if CLOCK in names:
         return None
@@ -163,15 +222,15 @@ def _stamp(seconds: float) -> str:
     return datetime.fromtimestamp(int(seconds), UTC).strftime("%Y-%m-%d %H:%M")
 
 
-def _position(month: DiagnosedMonth, name: str, time: float) -> str:
+def _position(month: SeriesMonth, name: str, time: float) -> str:
     """Where the component was measured; its own name where nothing is recorded."""
-    rows = coefficients_at(month, int(time))
+    rows = coefficients_at(month, max(int(time), month.resolved.start))
     return rows[name].position if name in rows else name
 
 
-def _lean(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding | None:
+def _lean(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Finding | None:
     """Alone it is a lean; with a sensitivity beside it, one of the two."""
-    change = step_before(month.moments, step.evidence.piece, (EAST, NORTH))
+    change = step_before(step.moments, step.evidence.piece, (EAST, NORTH))
     east, north = (np.degrees(change.size(c)[:2]) for c in (EAST, NORTH))
     size = float(np.hypot(east[0], north[0]))
     if size < LEAST_LEAN:
@@ -194,26 +253,24 @@ def _lean(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding | 
         action if alone else f"{action}; or {', or '.join(others[1:])}",
         onset=int(step.before),
         evidence=evidence,
-        effect=(effect := _effect(month, step, change)),
+        effect=(effect := _effect(step, change)),
         severity=severity_of(effect),
         cannot_tell=() if alone else others,
     )
 
 
-def _effect(month: DiagnosedMonth, step: Step, change: Change) -> float:
+def _effect(step: Step, change: Change) -> float:
     """Change of the month's mean global, from all minutes behind the onset. [W m-2]"""
-    later = month.parts.middle >= step.before
     leans = np.array([change.size(c)[0] for c in (EAST, NORTH)])
-    return float(np.nansum(month.columns[later][:, [EAST, NORTH]] @ leans)) / later.size
+    return float(step.behind[[EAST, NORTH]] @ leans)
 
 
-def _sensitivity(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding | None:
+def _sensitivity(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Finding | None:
     (cause,) = step.causes
     size, half = 100 * float(cause.size[0]), 100 * float(cause.half_width[0])
     if abs(size) < 100 * LEAST_CHANGE:
         return None
-    later = float((month.parts.middle >= step.before).mean())
-    effect = size / 100 * later * month.subject.means.get(cause.cause, 0.0)
+    effect = size / 100 * step.later * month.subject.means.get(cause.cause, 0.0)
     word = WORDS[cause.cause]
     return finding_about(
         month.subject,
@@ -229,7 +286,7 @@ def _sensitivity(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Fin
     )
 
 
-def _open(month: DiagnosedMonth, step: Step, told: dict[str, Any]) -> Finding:
+def _open(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Finding:
     value, variance = step.evidence.value, step.evidence.variance
     size, half = 100 * float(value[RESPONSIVITY]), 196 * float(np.sqrt(variance[0, 0]))
     effect = size / 100 * month.subject.means.get("ghi", 0.0)
