@@ -97,3 +97,20 @@ def test_a_month_is_read_once(context: RunContext) -> None:
     findings_path(context.archive / "tst", "2031-05").unlink()
     assert mine.before("2031-06", MAY, JUNE).days == rows(3)
     assert mine.file("2031-05") is None
+
+
+def test_the_month_behind_alone_reads_the_days_of_a_step(context: RunContext) -> None:
+    """It is stale when they change, and no later one."""
+
+    def judged_with(size: int) -> None:
+        verdicts = {**NIGHTS, "steps": {"verdict": "x", "series": {"days": [size]}}}
+        header = {"verdicts": verdicts, "closure": [], "numbers": "n"}
+        write_findings(findings_path(context.archive / "tst", "2031-05"), FindingsFile(header))
+
+    judged_with(1)
+    june, july = (series(context).before(m, JUNE, JUNE) for m in ("2031-06", "2031-07"))
+    assert june.verdicts["2031-05"] == {**NIGHTS, "steps": {"series": {"days": [1]}}}
+    assert july.verdicts["2031-05"] == NIGHTS
+    judged_with(2)
+    assert series(context).before("2031-06", JUNE, JUNE).key != june.key
+    assert series(context).before("2031-07", JUNE, JUNE).key == july.key

@@ -136,7 +136,8 @@ OVER_MONTHS: Mapping[str, tuple[str, ...]] = {
     "responsivity": ("ranges", "limit"),
     "pointing": ("sectors",),
     "nights": COMPONENTS,
-    "steps": ("series",),
 }
 """Check → fields of its verdict with which later months are compared. They follow from their own
 month alone, so that a changed month stales those after it once and no further."""
+NEXT_MONTH: Mapping[str, tuple[str, ...]] = {"steps": ("series",)}
+"""The same that the month behind alone reads."""

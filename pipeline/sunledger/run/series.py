@@ -9,7 +9,7 @@ from typing import Any
 from sunledger.archive.digest import parsed_digest
 from sunledger.archive.findings_file import FindingsFile, findings_path, read_findings
 from sunledger.archive.manifest import read_manifest
-from sunledger.diagnosis.checks import OVER_MONTHS
+from sunledger.diagnosis.checks import NEXT_MONTH, OVER_MONTHS
 from sunledger.diagnosis.closure_days import Row, rows_of
 from sunledger.diagnosis.month import Verdicts
 from sunledger.errors import ArchiveError
@@ -32,14 +32,18 @@ class Told:
         Check → verdict, of those that compare months.
     days : list of list of float
         Closure of its days, in order of time.
-    verdicts_digest, days_digest : str
-        Of both.
+    next_month : mapping
+        Check → what of its verdict the month behind alone reads.
+    verdicts_digest, days_digest, next_digest : str
+        Of each.
     """
 
     verdicts: Verdicts
     days: list[Row]
+    next_month: Verdicts
     verdicts_digest: str
     days_digest: str
+    next_digest: str
 
 
 @dataclass(frozen=True)
@@ -76,14 +80,20 @@ def told_by(verdicts: Verdicts, days: list[Row]) -> Told:
     Returns
     -------
     told : Told
-        With the fields of ``OVER_MONTHS``, which follow from the month's own minutes alone.
+        With the fields of ``OVER_MONTHS`` and ``NEXT_MONTH``, which follow from the month's own
+        minutes alone.
     """
-    kept = {
+    kept, behind = _fields(verdicts, OVER_MONTHS), _fields(verdicts, NEXT_MONTH)
+    return Told(kept, days, behind, *(parsed_digest(part) for part in (kept, days, behind)))
+
+
+def _fields(verdicts: Verdicts, asked: Mapping[str, tuple[str, ...]]) -> Verdicts:
+    found = {
         check: {f: said[f] for f in wanted if f in said}
-        for check, wanted in OVER_MONTHS.items()
+        for check, wanted in asked.items()
         if (said := verdicts.get(check))
     }
-    return Told(kept, days, parsed_digest(kept), parsed_digest(days))
+    return {check: fields for check, fields in found.items() if fields}
 
 
 class StationSeries:
@@ -215,8 +225,11 @@ class StationSeries:
         names = [_month(m) for m in range(count - MONTHS_BACK, count)]
         told = {name: t for name in names if (t := self.told(name)) is not None}
         verdicts = {name: t.verdicts for name, t in told.items()}
-        rows, digests = self._days(begin, start)
         key = [[name, t.verdicts_digest] for name, t in told.items()]
+        if (last := told.get(names[-1])) is not None:
+            verdicts[names[-1]] = {**last.verdicts, **last.next_month}
+            key.append([names[-1], last.next_digest])
+        rows, digests = self._days(begin, start)
         return Before(verdicts, rows, [key, begin, digests])
 
     def _days(self, begin: int, start: int) -> tuple[list[Row], list[str]]:
