@@ -24,6 +24,7 @@ sys.path[:0] = [str(REPOSITORY / "pipeline"), str(REPOSITORY / "tests")]
 import pretended  # noqa: E402
 import small_project  # noqa: E402
 from sunledger.run import engine, making  # noqa: E402
+from sunledger.run.crew import Crew, local_cluster  # noqa: E402
 from sunledger.run.job import Choice, prepare  # noqa: E402
 from sunledger.run.plan import Plan  # noqa: E402
 from sunledger.run.publish import Outcome  # noqa: E402
@@ -50,7 +51,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").strip().splitlines()[0])
     parser.add_argument("--units", type=int, default=12_000)
     asked = parser.parse_args()
-    with engine._local_cluster(2) as cluster:
+    with local_cluster(2) as cluster, Crew(2, cluster.scheduler_address) as crew:
         with Client(cluster) as client:
             client.register_plugin(Simulated())
         wall, cpu = time.perf_counter(), time.process_time()
@@ -58,8 +59,7 @@ def main() -> None:
             None,  # type: ignore[arg-type]
             Plan(units(asked.units)),
             lambda *_: None,
-            2,
-            cluster.scheduler_address,
+            crew,
         )
         wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
     assert {o.done for o in made} == {"written"}

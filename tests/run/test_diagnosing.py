@@ -21,6 +21,7 @@ from sunledger.run.diagnosing import (
     kept_numbers,
     make_numbers,
     numbers_key,
+    resolved_month,
 )
 from sunledger.run.job import Choice, Job, prepare
 from sunledger.run.months import month_bounds
@@ -40,10 +41,16 @@ def june(workflow: Path) -> tuple[Job, Minutes]:
     return job, next(diagnosable(job.context, job.plan.units))
 
 
+def key_of(job: Job, minutes: Minutes) -> str:
+    """Key of the month's numbers."""
+    return numbers_key(job.context, minutes, resolved_month(job.context, minutes))
+
+
 def test_numbers_are_kept_to_the_last_bit(project: Path) -> None:
     """As they were made; under another key, damaged or deleted, they count as missing."""
     job, minutes = june(project)
-    period, key = numbers_key(job.context, minutes)
+    period = resolved_month(job.context, minutes)
+    key = numbers_key(job.context, minutes, period)
     made = make_numbers(job.context, minutes, period, key)
     kept = kept_numbers(job.context, minutes, key)
     assert kept is not None
@@ -64,15 +71,15 @@ def test_the_key_follows_minutes_record_and_checks(
 ) -> None:
     """A cleaning of the month changes it, one of another month does not."""
     job, minutes = june(project)
-    _, key = numbers_key(job.context, minutes)
-    assert numbers_key(job.context, minutes)[1] == key
-    assert numbers_key(job.context, replace(minutes, digest="x"))[1] != key
+    key = key_of(job, minutes)
+    assert key_of(job, minutes) == key
+    assert key_of(job, replace(minutes, digest="x")) != key
     small_project.note(project, small_project.cleaning("cl-1", "2031-10-30 06:00:00"))
-    assert numbers_key(june(project)[0].context, minutes)[1] == key
+    assert key_of(june(project)[0], minutes) == key
     small_project.note(project, small_project.cleaning("cl-2", "2031-06-30 06:00:00"))
-    assert numbers_key(june(project)[0].context, minutes)[1] != key
+    assert key_of(june(project)[0], minutes) != key
     monkeypatch.setattr(diagnosing, "VERSION", -1)
-    assert numbers_key(job.context, minutes)[1] != key
+    assert key_of(job, minutes) != key
 
 
 def test_months_without_a_file_are_not_judged(long_made: Path) -> None:

@@ -19,6 +19,7 @@ import small_project
 from sunledger.archive.verify import verify
 from sunledger.run import engine
 from sunledger.run.context import RunContext
+from sunledger.run.crew import Crew
 from sunledger.run.job import Choice, execute, prepare, run
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
@@ -161,13 +162,13 @@ def test_a_cluster_survives(tmp_path: Path) -> None:
     ) as cluster:
         with Client(cluster) as client:
             client.register_plugin(deadly.Deadly(tmp_path))
-        outcomes = engine.run_on_cluster(
-            None,  # type: ignore[arg-type]
-            plan,
-            lambda *_: None,
-            2,
-            cluster.scheduler_address,
-        )
+        with Crew(2, cluster.scheduler_address) as crew:
+            outcomes = engine.run_on_cluster(
+                None,  # type: ignore[arg-type]
+                plan,
+                lambda *_: None,
+                crew,
+            )
     found = {o.unit: (o.done, o.cause) for o in outcomes}
     assert found == {
         "once": ("written", ""),

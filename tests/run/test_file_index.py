@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -195,3 +196,31 @@ def test_files_that_vanished_since(tmp_path: Path) -> None:
     for gone in ("b.txt", "c.txt"):
         with pytest.raises(FileNotFoundError, match=f"vanished since it was indexed: '{gone}'"):
             still_there(tmp_path, ["a.txt", gone])
+
+
+def test_many_new_bytes_are_read_by_workers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same index; few bytes, a single file or nobody to help are read here."""
+    for number in range(3):
+        _store(tmp_path, f"{number}.txt", [START + number * 60])
+    given: list[int] = []
+
+    class Helpers:
+        alone = False
+
+        def each(self, function: Any, shared: Any, items: Any) -> list[Any]:
+            given.append(len(items))
+            return [function(shared, item) for item in items]
+
+    alone = update_index(tmp_path, _station(), "main")
+    assert update_index(tmp_path, _station(), "main", None, Helpers()) == alone
+    assert given == []
+    monkeypatch.setattr(file_index, "MUCH", 1)
+    assert update_index(tmp_path, _station(), "main", None, Helpers()) == alone
+    assert given == [3]
+    _store(tmp_path, "2.txt", [START, START + 60])
+    assert update_index(tmp_path, _station(), "main", alone, Helpers()).changed == ("2.txt",)
+    Helpers.alone = True
+    assert update_index(tmp_path, _station(), "main", None, Helpers()).files != alone.files
+    assert given == [3]

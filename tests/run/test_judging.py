@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
@@ -270,3 +271,41 @@ def test_a_withdrawn_month_is_compared_with_none(three: Path) -> None:
     assert judged(three) == {"minutes": [], "series": ["2031-07", "2031-08"]}
     august = Choice(months=MonthRange(first="2031-08", last="2031-08"))
     assert judged(three, august) == {"minutes": [], "series": []}
+
+
+class Few:
+    """Workers that are at hand, and count what they are given."""
+
+    alone = False
+
+    def __init__(self) -> None:
+        self.given: list[tuple[str, int]] = []
+
+    def each(self, function: Any, shared: Any, items: Any) -> list[Any]:
+        """The last first, each from a copy as it would arrive elsewhere."""
+        self.given.append((function.__name__, len(items)))
+        made = [function(shared, pickle.loads(pickle.dumps(item))) for item in reversed(items)]
+        return made[::-1]
+
+
+@pytest.mark.parametrize("kept", [True, False], ids=["numbers kept", "numbers deleted"])
+def test_workers_judge_the_same_in_any_order(
+    three: Path, monkeypatch: pytest.MonkeyPatch, kept: bool
+) -> None:
+    """Numbers first where they lack, then the months, none of which waits for another."""
+    monkeypatch.setattr(judging, "MANY", 3)
+    monkeypatch.setattr(judging, "PART", 2)
+    given, few, archive = findings(station(three)), Few(), three.parent / "archive"
+    for path in [*station(three).glob("findings/*"), *archive.rglob("numbers/tst/*.piece")]:
+        if path.parent.name == "findings" or not kept:
+            path.unlink()
+    job = prepare(three, Choice())
+    outcomes = judge(job.context, job.plan.units, crew=few)
+    assert [o.unit for o in outcomes] == [f"tst findings {month}" for month in MONTHS]
+    assert {o.done for o in outcomes} == {"written"}
+    assert few.given == [("_make_numbers", 0 if kept else 3), ("_all_judged", 2)]
+    assert findings(station(three)) == given
+    assert {o.done for o in judge(job.context, prepare(three, Choice()).plan.units, crew=few)} == {
+        "unchanged"
+    }
+    assert len(few.given) == 2

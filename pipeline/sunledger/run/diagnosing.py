@@ -155,9 +155,9 @@ def _plain_inventory(inventory: Inventory) -> str:
     return parsed_digest(plain_data(rows))
 
 
-def numbers_key(context: RunContext, minutes: Minutes) -> tuple[Period, str]:
+def resolved_month(context: RunContext, minutes: Minutes) -> Period:
     """
-    What the numbers of a month rest on.
+    Resolved configuration of a month.
 
     Parameters
     ----------
@@ -168,13 +168,33 @@ def numbers_key(context: RunContext, minutes: Minutes) -> tuple[Period, str]:
 
     Returns
     -------
-    period, key : Period, str
-        Resolved configuration of the month, and the digest of minutes and record.
+    period : Period
+        Without a halo.
     """
     config = context.station(minutes.station)
-    period = resolve_period(config, context.processing, *month_bounds(minutes.period))
-    read = {"version": VERSION, "minutes": minutes.digest, **record_read(config, period)}
-    return period, parsed_digest(read)
+    return resolve_period(config, context.processing, *month_bounds(minutes.period))
+
+
+def numbers_key(context: RunContext, minutes: Minutes, period: Period) -> str:
+    """
+    What the numbers of a month rest on.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    minutes : Minutes
+        Of the month.
+    period : Period
+        From :func:`resolved_month`.
+
+    Returns
+    -------
+    key : str
+        Digest of minutes and record.
+    """
+    record = record_read(context.station(minutes.station), period)
+    return parsed_digest({"version": VERSION, "minutes": minutes.digest, **record})
 
 
 def _kept_path(context: RunContext, minutes: Minutes) -> Path:
@@ -217,7 +237,7 @@ def make_numbers(context: RunContext, minutes: Minutes, period: Period, key: str
     minutes : Minutes
         Of the month.
     period, key : Period, str
-        From :func:`numbers_key`.
+        From :func:`resolved_month` and :func:`numbers_key`.
 
     Returns
     -------
@@ -244,7 +264,8 @@ def prepare_numbers(context: RunContext, unit: Unit) -> None:
         Any; only a month of minutes that can be diagnosed has numbers.
     """
     for minutes in diagnosable(context, (unit,)):
-        period, key = numbers_key(context, minutes)
+        period = resolved_month(context, minutes)
+        key = numbers_key(context, minutes, period)
         if kept_numbers(context, minutes, key) is None:
             make_numbers(context, minutes, period, key)
 

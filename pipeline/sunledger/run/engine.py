@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import logging
 import pickle
-import signal
 import time
 import uuid
 from asyncio import CancelledError
@@ -19,6 +17,7 @@ from typing import Any
 from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
+from sunledger.run.crew import Crew, same
 from sunledger.run.diagnosing import prepare_numbers
 from sunledger.run.groups import ANY, grouped, run_aggregates, run_group
 from sunledger.run.guarding import guarded, published
@@ -29,9 +28,6 @@ from sunledger.run.unit import Unit
 
 Progress = Callable[[Outcome, int, int], None]
 
-# Dask's nanny asks the allocator to give memory back at once, which makes every numpy temporary
-# fault its pages in again: measured 1.2 times slower. 256 MiB is more than a month ever frees.
-_KEEP_MEMORY = str(256 * 1024 * 1024)
 _LOST = (
     "each worker that tried it died: killed from outside, or by the system or the cluster because"
     " its memory ran out (see the cluster's log)"
@@ -40,23 +36,6 @@ _AWAITING = 1
 """Files held in memory while another is written, beside the one that is being made."""
 WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""
-
-# The usual port may be taken by another run on the same machine; nobody else may look on.
-_ANY_PORT = "127.0.0.1:0"
-_ENVIRON = {
-    "MALLOC_TRIM_THRESHOLD_": _KEEP_MEMORY,
-    "MALLOC_MMAP_THRESHOLD_": _KEEP_MEMORY,
-    "POLARS_MAX_THREADS": "1",
-    "OMP_NUM_THREADS": "1",
-}
-# Units handed to a worker before it asks for them: one at a time, the scheduler would spend more on
-# asking than on anything else; many would all be lost with a worker that dies.
-_AHEAD = 8
-_CLUSTER = {
-    "distributed.nanny.pre-spawn-environ": _ENVIRON,
-    "distributed.scheduler.worker-saturation": _AHEAD,
-    "distributed.worker.profile.enabled": False,
-}
 
 
 def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[Outcome]:
@@ -120,48 +99,8 @@ def _outcome(ready: Ready, seconds: float) -> Outcome:
     return replace(outcome, seconds=seconds + time.perf_counter() - begin)
 
 
-@contextlib.contextmanager
-def _client(workers: int, scheduler: str | None) -> Iterator[Any]:
-    from distributed import Client
-
-    if scheduler is not None:
-        with Client(scheduler) as client:
-            yield client
-        return
-    with _local_cluster(workers) as cluster, Client(cluster) as client:
-        yield client
-
-
-def _local_cluster(workers: int) -> Any:
-    """
-    Worker processes that leave Ctrl-C to this one.
-
-    A terminal sends it to all; blocked here, it is blocked in every process and thread that the
-    cluster starts now or later, and waits for this thread until the cluster stands.
-    """
-    from multiprocessing import resource_tracker
-
-    import dask
-    from distributed import LocalCluster
-
-    resource_tracker.ensure_running()  # which unblocks the signal when it starts
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        with dask.config.set(_CLUSTER):
-            return LocalCluster(
-                n_workers=workers,
-                threads_per_worker=1,
-                processes=True,
-                dashboard_address=_ANY_PORT,
-                # what it would say of a dead worker, outcomes say in plain words
-                silence_logs=logging.CRITICAL,
-            )
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
 def run_on_cluster(
-    context: RunContext, plan: Plan, progress: Progress, workers: int, scheduler: str | None
+    context: RunContext, plan: Plan, progress: Progress, crew: Crew
 ) -> list[Outcome]:
     """
     Make the stale units of a plan on a Dask cluster.
@@ -174,10 +113,8 @@ def run_on_cluster(
         Units in an order in which each stands after those it reads.
     progress : callable
         Told of each outcome, how many are done, and how many there are.
-    workers : int
-        Worker processes of one thread each: threads of a worker never share a NetCDF handle.
-    scheduler : str or None
-        Address of an existing cluster.
+    crew : Crew
+        Its workers.
 
     Returns
     -------
@@ -192,11 +129,11 @@ def run_on_cluster(
             done[outcome.unit] = outcome
             progress(outcome, len(done), len(stale))
 
-    with _client(workers, scheduler) as client:
-        # One unit that kills its workers drags down those waiting behind it: the second try is
-        # alone, so that only the guilty one fails.
-        for group in _all_at_once(client, context, grouped(stale), done, tell):
-            tell(_alone(client, context, group, done))
+    client = crew.client()
+    # One unit that kills its workers drags down those waiting behind it: the second try is alone,
+    # so that only the guilty one fails.
+    for group in _all_at_once(client, context, grouped(stale), done, tell):
+        tell(_alone(client, context, group, done))
     return [done[unit.name] for unit in stale]
 
 
@@ -211,7 +148,7 @@ def _all_at_once(
     from distributed import as_completed
 
     # a task, since scattered data are lost for good with the workers that hold them
-    shared = client.submit(_same, context, pure=False)
+    shared = client.submit(same, context, pure=False)
     flying: dict[Any, tuple[Unit, ...]] = {}
     lost: set[str] = set()
     finished = as_completed()
@@ -292,10 +229,6 @@ def _alone(
 def _read_by(group: tuple[Unit, ...]) -> tuple[str, ...]:
     """Names of the units that a group reads."""
     return tuple(dict.fromkeys(name for unit in group for name in unit.after))
-
-
-def _same(context: RunContext) -> RunContext:
-    return context
 
 
 def _unpacked_task(

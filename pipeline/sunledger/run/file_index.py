@@ -16,11 +16,16 @@ from typing import Any
 import numpy as np
 
 from sunledger.config.models.station import Logger, Station
+from sunledger.run.crew import Crew
 from sunledger.run.months import months_touched
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import RawFile
 
 VERSION = 2
+MUCH = 64 * 2**20
+"""Bytes of new files from which on workers read them: about a second of work."""
+State = tuple[str, int, int]
+"""Path, size [byte] and time of change [ns] of a raw file."""
 _NOTHING = (1, 0)  # an empty range of labels: the index keeps no readings
 
 
@@ -105,7 +110,11 @@ class FileIndex:
 
 
 def update_index(
-    raw_root: Path, station: Station, logger_id: str, saved: FileIndex | None = None
+    raw_root: Path,
+    station: Station,
+    logger_id: str,
+    saved: FileIndex | None = None,
+    crew: Crew | None = None,
 ) -> FileIndex:
     """
     Bring the index of a logger's files up to date.
@@ -120,6 +129,8 @@ def update_index(
         Its name in the station's configuration.
     saved : FileIndex or None
         Index of an earlier run.
+    crew : Crew or None
+        Whose workers read the files where there is much to read.
 
     Returns
     -------
@@ -129,19 +140,30 @@ def update_index(
     logger = station.loggers[logger_id]
     layout = layout_digest(logger)
     known = {entry.path: entry for entry in (saved.files if saved else ())}
-    entries: list[IndexedFile] = []
-    added: list[str] = []
-    changed: list[str] = []
     present = matching_files(raw_root, logger.files)
-    for path, size, mtime_ns in present:
-        old = known.get(path)
-        if old and (old.size, old.mtime_ns, old.layout) == (size, mtime_ns, layout):
-            entries.append(old)
-            continue
-        (changed if old else added).append(path)
-        entries.append(_read_entry(raw_root, path, (size, mtime_ns), layout, logger))
+    kept = {
+        path: old
+        for path, size, mtime_ns in present
+        if (old := known.get(path))
+        and (old.size, old.mtime_ns, old.layout) == (size, mtime_ns, layout)
+    }
+    to_read = [state for state in present if state[0] not in kept]
+    read = {f.path: f for f in _read_entries(raw_root, layout, logger, to_read, crew)}
+    entries = tuple((kept | read)[path] for path, _, _ in present)
+    added = tuple(path for path in read if path not in known)
+    changed = tuple(path for path in read if path in known)
     vanished = sorted(set(known) - {path for path, _, _ in present})
-    return FileIndex(tuple(entries), tuple(added), tuple(changed), tuple(vanished))
+    return FileIndex(entries, added, changed, tuple(vanished))
+
+
+def _read_entries(
+    raw_root: Path, layout: str, logger: Logger, files: list[State], crew: Crew | None
+) -> list[IndexedFile]:
+    """By workers where that saves more than it takes to start them."""
+    shared = (raw_root, layout, logger)
+    if crew is None or crew.alone or len(files) < 2 or sum(size for _, size, _ in files) < MUCH:
+        return [_read_entry(shared, state) for state in files]
+    return crew.each(_read_entry, shared, files)
 
 
 def files_for(index: FileIndex, start_label: int, end_label: int) -> list[IndexedFile]:
@@ -335,13 +357,13 @@ def _translated(pattern: str) -> str:
     )
 
 
-def _read_entry(
-    raw_root: Path, path: str, state: tuple[int, int], layout: str, logger: Logger
-) -> IndexedFile:
+def _read_entry(shared: tuple[Path, str, Logger], file: State) -> IndexedFile:
+    (raw_root, layout, logger), (path, size, mtime_ns) = shared, file
     found = read_file(RawFile(raw_root / path, path), logger, *_NOTHING)
     return IndexedFile(
         path,
-        *state,
+        size,
+        mtime_ns,
         found.sha256,
         layout,
         found.least,

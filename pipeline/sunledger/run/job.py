@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
+from sunledger.run.crew import Crew
 from sunledger.run.engine import Progress, run_in_process, run_on_cluster
 from sunledger.run.file_index import (
     FileIndex,
@@ -138,7 +139,9 @@ def check(path: Path) -> tuple[LoadedWorkflow, tuple[Fault, ...]]:
     return loaded, tuple(faults)
 
 
-def _indexes(loaded: LoadedWorkflow, archive: Path, keep: bool) -> dict[str, dict[str, FileIndex]]:
+def _indexes(
+    loaded: LoadedWorkflow, archive: Path, keep: bool, crew: Crew | None
+) -> dict[str, dict[str, FileIndex]]:
     """Index of the raw files by station and logger; only new and changed files are opened."""
     folder = archive / BOOKKEEPING
     out: dict[str, dict[str, FileIndex]] = {}
@@ -146,7 +149,7 @@ def _indexes(loaded: LoadedWorkflow, archive: Path, keep: bool) -> dict[str, dic
         for logger in config.station.loggers:
             saved = folder / f"index_{config.station.id}_{logger}.json"
             before = load_index(saved)
-            index = update_index(loaded.raw, config.station, logger, before)
+            index = update_index(loaded.raw, config.station, logger, before, crew)
             if keep and (before is None or index.files != before.files):
                 save_index(saved, index)
             out.setdefault(config.station.id, {})[logger] = index
@@ -237,7 +240,7 @@ def _unknown_stations(loaded: LoadedWorkflow, choice: Choice) -> None:
         )
 
 
-def prepare(path: Path, choice: Choice) -> Job:
+def prepare(path: Path, choice: Choice, crew: Crew | None = None) -> Job:
     """
     Check everything and plan the run.
 
@@ -247,6 +250,8 @@ def prepare(path: Path, choice: Choice) -> Job:
         Workflow file.
     choice : Choice
         What of it to do.
+    crew : Crew or None
+        Whose workers read many new raw files; what is stale is decided here.
 
     Returns
     -------
@@ -261,7 +266,7 @@ def prepare(path: Path, choice: Choice) -> Job:
     loaded, warnings = check(path)
     _unknown_stations(loaded, choice)
     archive = choice.archive or loaded.archive
-    indexes = _indexes(loaded, archive, keep=not choice.dry)
+    indexes = _indexes(loaded, archive, not choice.dry, crew)
     as_of = loaded.workflow.as_of or newest_reading(loaded, indexes)
     context = RunContext(
         network=loaded.network,
@@ -290,7 +295,7 @@ def prepare(path: Path, choice: Choice) -> Job:
     return Job(context, plan, warnings, workers, choice.scheduler, problems)
 
 
-def execute(job: Job, progress: Progress) -> list[Outcome]:
+def execute(job: Job, progress: Progress, crew: Crew | None = None) -> list[Outcome]:
     """
     Make what is stale.
 
@@ -300,6 +305,8 @@ def execute(job: Job, progress: Progress) -> list[Outcome]:
         From :func:`prepare`.
     progress : callable
         Told of each outcome, how many are done, and how many there are.
+    crew : Crew or None
+        Of the run; None for workers of the job's own.
 
     Returns
     -------
@@ -307,10 +314,12 @@ def execute(job: Job, progress: Progress) -> list[Outcome]:
         One a unit of the plan, fresh ones included.
     """
     context, plan = job.context, job.plan
-    if (job.workers == 1 and job.scheduler is None) or len(plan.stale()) < 2:
-        made = run_in_process(context, plan, progress)
-    else:
-        made = run_on_cluster(context, plan, progress, job.workers, job.scheduler)
+    with ExitStack() as stack:
+        mine = crew or stack.enter_context(Crew(job.workers, job.scheduler))
+        if mine.alone or len(plan.stale()) < 2:
+            made = run_in_process(context, plan, progress)
+        else:
+            made = run_on_cluster(context, plan, progress, mine)
     by_name = {outcome.unit: outcome for outcome in made}
     return [by_name.get(u.name) or stored_outcome(context, u) for u in plan.units]
 
@@ -343,9 +352,11 @@ def run(
     outcomes : list of Outcome
         What became of it.
     """
-    archive = choice.archive or check(path)[0].archive
-    with archive_lock(archive):
-        job = prepare(path, choice)
+    loaded, _ = check(path)
+    archive = choice.archive or loaded.archive
+    workers = choice.workers or loaded.workflow.workers
+    with archive_lock(archive), Crew(workers, choice.scheduler) as crew:
+        job = prepare(path, choice, crew)
         stale = job.plan.stale()
         planned(stale, job.workers)
         about = {"workflow": str(path), "as_of": job.context.as_of, "fresh": _fresh(job)}
@@ -355,10 +366,10 @@ def run(
                 log.unit(outcome)
                 progress(outcome, done, total)
 
-            outcomes = execute(job, tell)
+            outcomes = execute(job, tell, crew)
             for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
                 write_change_pages(job.context.archive / station)
-            judged = judge(job.context, job.plan.units, job.plan.gone)
+            judged = judge(job.context, job.plan.units, job.plan.gone, crew)
         return job, outcomes + [o for o in judged if o.done == "failed"]
 
 

@@ -1,0 +1,44 @@
+"""Workers of a run: started once and when asked for; what they cannot do is done here."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from sunledger.run.crew import Crew, same
+
+
+def test_nobody_is_started_unasked() -> None:
+    """One worker without a cluster is alone; a run may end that asked for nothing."""
+    with Crew(1) as one, Crew(2) as two, Crew(1, "tcp://127.0.0.1:1") as elsewhere:
+        assert [crew.alone for crew in (one, two, elsewhere)] == [True, False, False]
+    assert same(two) is two
+
+
+def touched(folder: Path, name: str) -> int:
+    """Leave a file, and say who did; one of the names is nothing for a worker."""
+    (folder / name).touch()
+    if name == "heavy" and os.getpid() != int((folder / "here").read_text()):
+        os._exit(1)
+    if name == "wrong":
+        raise ValueError("wrong on purpose")
+    return os.getpid()
+
+
+@pytest.mark.slow
+def test_each_is_done_by_workers_and_at_last_here(tmp_path: Path) -> None:
+    """In order, by the same workers each time; what kills them is done here, and so is an error."""
+    (tmp_path / "here").write_text(str(os.getpid()))
+    with Crew(2) as crew:
+        first = crew.client()
+        done = crew.each(touched, tmp_path, ["a", "b", "c", "d"])
+        assert os.getpid() not in done
+        assert len(set(done)) <= 2
+        assert crew.each(touched, tmp_path, []) == []
+        assert crew.each(touched, tmp_path, ["heavy"]) == [os.getpid()]
+        with pytest.raises(ValueError, match="wrong on purpose"):
+            crew.each(touched, tmp_path, ["a", "wrong"])
+        assert crew.client() is first
+    assert {p.name for p in tmp_path.iterdir()} == {"a", "b", "c", "d", "heavy", "here", "wrong"}
