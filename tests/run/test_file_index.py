@@ -80,9 +80,9 @@ def test_only_new_and_changed_files_are_opened(
     opened: list[str] = []
     read = file_index._read_entry
 
-    def counting(root: Path, path: str, *others: object) -> IndexedFile:
-        opened.append(path)
-        return read(root, path, *others)  # type: ignore[arg-type]
+    def counting(shared: Any, file: Any) -> IndexedFile:
+        opened.append(file[0])
+        return read(shared, file)
 
     monkeypatch.setattr(file_index, "_read_entry", counting)
     same = update_index(raw, _station(), "main", load_index(saved))

@@ -39,13 +39,13 @@ def done(outcomes: list[Outcome]) -> dict[str, str]:
 def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the units that the engine makes from now on, in the order made."""
     made: list[str] = []
-    real = engine._made
+    real = engine._of_group
 
-    def count(context: Any, group: Any, before: Any) -> list[Outcome]:
+    def count(context: Any, group: Any, before: Any) -> Any:
         made.extend(unit.name.partition(" ")[2] for unit in group)
         return real(context, group, before)
 
-    monkeypatch.setattr(engine, "_made", count)
+    monkeypatch.setattr(engine, "_of_group", count)
     return made
 
 

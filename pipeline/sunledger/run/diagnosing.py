@@ -134,7 +134,8 @@ def record_read(config: StationConfig, period: Period) -> dict[str, Any]:
     return {
         "site": [period.latitude, period.longitude, period.altitude],
         "checks": plain_data([*cleanings, *checks_around(config, period)]),
-        "dirty_since": [(p, dirty_since(config, p, period.start)) for p in places],
+        # asked only of what a cleaning of the month ended
+        "dirty_since": [(p, dirty_since(config, p, period.start)) for p in places if cleanings],
         "clocks": _plain_clocks(config.station),
         "primary": plain_data(period.primary),
         "coefficients": plain_data([c for c in period.coefficients if c.quantity in NEEDED]),
