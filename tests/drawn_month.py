@@ -319,7 +319,10 @@ def voltages(quantity: str, sky: Sky, bad: Errors) -> tuple[Array, Array, Array]
 def measured(sky: Sky, shaped: bool, gaps: bool, rng: np.random.Generator) -> xr.Dataset:
     """What the stages make of the month: values on the grid with their stated uncertainty."""
     shared = Shared(rng.normal(0.0, SCALE_UNCERTAINTY), *rng.uniform(-1.0, 1.0, 2))
-    lost = missing(sky, rng) if gaps else np.zeros(sky.time.size, bool)
+    nothing = np.zeros(sky.time.size, bool)
+    lost = missing(sky, rng) if gaps else nothing
+    # the tracker's outages besides: the selected global then turns to the pyranometer
+    alone = {"direct_1": missing(sky, rng) if gaps else nothing}
     data = {
         "logger_time_main": sky.time,
         "line_status_main": np.zeros(sky.time.size, np.int8),
@@ -331,7 +334,8 @@ def measured(sky: Sky, shaped: bool, gaps: bool, rng: np.random.Generator) -> xr
     for quantity, position in POSITION.items():
         bad = errors_of(quantity, sky, shared, shaped, rng)
         for word, values in zip(("mean", "min", "max"), voltages(quantity, sky, bad), strict=True):
-            data[f"{position}_{word}"] = np.where(lost, np.nan, values)
+            gone = lost | alone.get(position, nothing)
+            data[f"{position}_{word}"] = np.where(gone, np.nan, values)
         data[f"{position}_std"] = np.zeros(sky.time.size)
         if quantity == "lwd":
             data["tb"] = sky.body + bad.body

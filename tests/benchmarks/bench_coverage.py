@@ -7,8 +7,9 @@ instrument's budget (`tests/drawn_month.py`): truth is turned into voltages by i
 these errors and read by the stages that archive, with the certificates that state the widths:
 calibrate, time_correct, aggregate. Four seasons, certificates of a year and of two and a half,
 a third of the months with a recorded soiled time. With `--gaps` outages and single minutes are
-missing; the truth of a mean is then that of the whole period, and complete and incomplete periods
-are told apart. Last come the median widths of clear values.
+missing, of all instruments and of the direct alone, so that the selected global mixes its sources;
+the truth of a mean is then that of the whole period, and complete and incomplete periods are told
+apart. Last come the median widths of clear values.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ sys.path[:0] = [str(REPOSITORY / "tests")]
 from drawn_month import FOUR, Sky, measured, resolved, sky_of  # noqa: E402
 from sunledger.stages.aggregate import aggregates  # noqa: E402
 
+FORMED = ("ghi_component_sum", "ghi_selected", "dni_horizontal")
 PRODUCTS = ("hourly", "daily", "monthly")
 LEAST_LIGHT = 20.0
 """Hours of shortwave with less in the mean are left out: nothing is measured there. [W m-2]"""
@@ -68,11 +70,11 @@ def count_minutes(ds: xr.Dataset, sky: Sky, hits: Hits) -> Values:
 
 
 def count_means(ds: xr.Dataset, sky: Sky, hits: Hits) -> None:
-    """The same of hours with light, days and months, and of the component sum."""
+    """The same of hours with light, days and months, and of what is formed from others."""
     truth = sky.truth
     exact = aggregates(ds.assign({q: ("time", truth[q]) for q in FOUR}), sky.period, PRODUCTS)
     for product, got in aggregates(ds, sky.period, PRODUCTS).items():
-        for quantity in (q for q in (*FOUR, "ghi_component_sum") if q in got):
+        for quantity in (q for q in (*FOUR, *FORMED) if q in got):
             expected = exact[product][quantity].values
             error = np.abs(got[quantity].values - expected)
             inside = error <= got[f"{quantity}_uncertainty"].values

@@ -9,6 +9,7 @@ import pytest
 import xarray as xr
 from numpy.testing import assert_allclose
 
+import signal_ways
 from invented import (
     MARCH,
     QUANTITY,
@@ -211,3 +212,16 @@ def test_certificates_of_one_laboratory_err_together_as_stated(together: float) 
     whole = [*ghi.common.values(), *ghi.day.values(), ghi.sample]
     stated = made[0]["ghi_uncertainty"].values[PLACE]
     assert np.sqrt(sum(p[PLACE] ** 2 for p in whole)) == pytest.approx(stated, rel=1e-4)
+
+
+def test_each_device_on_the_way_brings_its_own_gain() -> None:
+    """0.02 %, k = 2, by the certificate of the multiplexer, as much by that of the logger."""
+    both = minutes_of(
+        signal_ways.station(signal_ways.LOGGER, signal_ways.BOX, entries=[signal_ways.UP])
+    )
+    ghi, value = parts_of(both, "ghi").common, float(both[0]["ghi"].values[PLACE])
+    for name in ("NR-MX-1-2030-01-01", "NR-LG-1-2031-02-01"):
+        part = ghi[f"gain, certificate {name}"][PLACE]
+        assert part == pytest.approx(2e-4 * value, rel=1e-4)
+    assert "gain of main" not in ghi
+    assert "gain of main" in parts_of(both, "dhi").common
