@@ -134,7 +134,8 @@ def _aggregate_notes(product: str, resolved: Period) -> AggregateNotes:
     return AggregateNotes(
         product,  # type: ignore[arg-type]
         method,
-        "errors common to a calibration stay, others shrink by days or minutes; gaps add theirs",
+        "errors of one instrument, logger, clock or scale stay, each independent of the others;"
+        " what is new each day or minute shrinks; gaps add theirs",
         completeness,
     )
 
