@@ -11,8 +11,10 @@ import xarray as xr
 from numpy.testing import assert_array_equal
 
 from hand_minutes import COSINE, VALUES, ZENITH, put, quiet_minutes, raised, six_quantities, where
+from sunledger.config.models.processing import FlagSettings
 from sunledger.stages.qc_flag import qc_flag
-from sunledger.stages.qc_tests import CATALOGUE
+from sunledger.stages.qc_tests import CATALOGUE, polarity_reversed
+from sunledger.stages.qc_view import Minutes
 from sunledger.vocabulary import AIR_TESTED, LONGWAVE, RADIOMETRIC, SHORTWAVE, TESTS
 
 HERE = 10
@@ -350,10 +352,10 @@ def test_site_limits_and_own_limits() -> None:
 
 @pytest.mark.parametrize(
     ("zenith", "tested", "failed"),
-    [(84.9, True, True), (85.1, True, False), (90.1, False, False), (130.0, False, False)],
+    [(89.9, True, True), (90.1, True, False), (93.1, False, False), (130.0, False, False)],
 )
 def test_polarity_is_a_matter_of_the_day(zenith: float, tested: bool, failed: bool) -> None:
-    """A night offset is not a reversed channel, and a low sun alone proves nothing."""
+    """A night offset is not a reversed channel, and twilight alone proves nothing."""
     ds = quiet_minutes(1, zenith, {"swu": -31.0})
     out = flagged(ds)
     assert where(out, "swu", "polarity_reversed", "tested").all() == tested
@@ -374,6 +376,22 @@ def test_reversed_polarity_takes_in_what_is_near() -> None:
     assert got == [64, 66, 125, 126]
     alone = quiet_minutes(7, values={"swu": -29.9})
     assert not where(flagged(alone), "swu", "polarity_reversed").any()
+
+
+def test_lastingly_below_the_offset_of_the_class_is_reversed() -> None:
+    """Half beyond class A's 10 W m-2 (ISO 9060:2018, from memory), and not for a moment."""
+    ds = quiet_minutes(200, values={"dhi": 100.0})
+    ds["dhi"].values[:30] = -15.1
+    ds["dhi"].values[100:103] = -15.1
+
+    def reversed_at(allowed: float) -> list[int]:
+        offsets = {"dhi": np.full(200, allowed)}
+        seen = Minutes(ds, FlagSettings(), 0.0, {"dhi": np.zeros(200)}, zero_offset=offsets)
+        return np.flatnonzero(polarity_reversed(seen, "dhi")[1]).tolist()
+
+    assert reversed_at(10.0) == list(range(30))
+    assert reversed_at(10.1) == []
+    assert reversed_at(np.nan) == []
 
 
 def test_tracker_is_not_judged_below_the_horizon() -> None:

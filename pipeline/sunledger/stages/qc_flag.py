@@ -25,7 +25,7 @@ Words = npt.NDArray[np.int32]
 Grades = npt.NDArray[np.int8]
 Mask = npt.NDArray[np.bool_]
 
-VERSION = 9
+VERSION = 10
 LONGEST_PERSISTENCE = 60 * 60
 REACH = max(test.reach for test in CATALOGUE) + LONGEST_PERSISTENCE
 """Tests look at neighbouring minutes, and a grade may ask a flag to persist. [s]"""

@@ -20,7 +20,7 @@ from sunledger.physics.limits import (
     longwave_pair_bounds,
     longwave_up_air_bounds,
 )
-from sunledger.physics.windows import rolling_any
+from sunledger.physics.windows import rolling_any, rolling_median
 from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
@@ -175,20 +175,36 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     Returns
     -------
     tested, failed : numpy.ndarray of bool, shape (time,)
-        Runs by day. A value is strongly negative while the sun is high enough, or is below what is
-        natural within an hour of such values: clouds part what is left of the beam. It is not
-        inverted.
+        Runs by day and in twilight. By day a value is strongly negative, or for a while further
+        below zero than the class's offset explains; or it is below what is natural within an hour
+        of such values: clouds part what is left of the beam. It is not inverted.
     """
     settings = minutes.settings.polarity
     value, zenith = minutes[quantity], minutes.zenith(quantity)
-    tested = ~np.isnan(value) & (zenith < 90.0)
-    scale = scale_of(quantity)
+    tested = ~np.isnan(value) & (zenith < settings.largest_adjoining_zenith)
+    scale, day = scale_of(quantity), tested & (zenith < settings.largest_zenith)
     strong = value < settings.highest_irradiance * scale
-    seed = tested & (zenith < settings.largest_zenith) & strong
-    interval = int(minutes.ds.attrs.get("interval", 60))
-    steps = max(1, settings.longest_adjoining * 60 // interval)
+    seed = day & (strong | _below_offset(minutes, quantity, day))
+    steps = _steps(minutes, settings.longest_adjoining)
     near = tested & (value < settings.highest_adjoining * scale) & rolling_any(seed, steps)
     return tested, near | seed
+
+
+def _below_offset(minutes: Minutes, quantity: str, day: Mask) -> Mask:
+    """Lastingly further below zero than the class of the instrument allows, where it is known."""
+    settings, allowed = minutes.settings.polarity, minutes.zero_offset.get(quantity)
+    if allowed is None:
+        return np.zeros(day.shape, bool)
+    value = np.where(day, minutes[quantity].astype(float), np.nan)
+    lowest = -settings.times_zero_offset * allowed
+    below = value < lowest
+    middle = rolling_median(value, _steps(minutes, settings.window), wanted=below)
+    return np.asarray(below & (middle < lowest))
+
+
+def _steps(minutes: Minutes, length: int) -> int:
+    """Intervals in so many minutes, at least one."""
+    return max(1, length * 60 // int(minutes.ds.attrs.get("interval", 60)))
 
 
 @dataclass(frozen=True)
@@ -237,7 +253,7 @@ CATALOGUE: tuple[Test, ...] = (
     Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
     Test("spread_inconsistent", ANY, qc_statistics.spread_inconsistent, qc_statistics.STEP_REACH),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
-    Test("polarity_reversed", (*SHORTWAVE, *LINEAR), polarity_reversed, reach=60 * 60),
+    Test("polarity_reversed", (*SHORTWAVE, *LINEAR), polarity_reversed, reach=70 * 60),
     Test("frost_or_ventilation", ALL, qc_context.frost_or_ventilation, qc_context.FROST_REACH),
     Test("tracker_off_sun", ("dni", "dhi"), qc_pointing.tracker_off_sun, qc_pointing.REACH),
     Test("shade_misaligned", ("dhi",), qc_pointing.shade_misaligned, qc_pointing.REACH),

@@ -146,6 +146,12 @@ class PolaritySettings(Model):
     """[W m-2]"""
     largest_zenith: Annotated[float, Field(gt=0, le=90)] = 90.0
     """[degree]"""
+    times_zero_offset: Annotated[float, Field(ge=1)] = 1.5
+    """A median of so many times what the class allows as zero offset is one as well."""
+    window: Annotated[int, Field(ge=1, le=10)] = 7
+    """Of that median, to either side. [min]"""
+    largest_adjoining_zenith: Annotated[float, Field(gt=0, le=96)] = 93.0
+    """How far into the twilight values near such minutes belong to them. [degree]"""
     highest_adjoining: Annotated[float, Field(lt=0)] = -2.0
     """Below it, values near such minutes belong to them: the extremely rare minimum of Long and
     Dutton. [W m-2]"""
