@@ -11,10 +11,8 @@ import xarray as xr
 from numpy.testing import assert_array_equal
 
 from hand_minutes import COSINE, VALUES, ZENITH, put, quiet_minutes, raised, six_quantities, where
-from sunledger.config.models.processing import FlagSettings
 from sunledger.stages.qc_flag import qc_flag
-from sunledger.stages.qc_tests import CATALOGUE, polarity_reversed
-from sunledger.stages.qc_view import Minutes
+from sunledger.stages.qc_tests import CATALOGUE
 from sunledger.vocabulary import AIR_TESTED, LONGWAVE, RADIOMETRIC, SHORTWAVE, TESTS
 
 HERE = 10
@@ -334,7 +332,7 @@ def test_a_gap_ends_a_run() -> None:
     assert got.size == 0
 
 
-# --- settings, polarity, the catalogue -------------------------------------------------------
+# --- settings, the catalogue -----------------------------------------------------------------
 
 
 def test_site_limits_and_own_limits() -> None:
@@ -348,50 +346,6 @@ def test_site_limits_and_own_limits() -> None:
     rare = flagged(ds, {"qc_flag": {"limits": {"swu": {"rare": own}}}})
     assert where(rare, "swu", "above_rare_maximum").tolist() == [False, True, False]
     assert where(rare, "swu", "below_rare_minimum").tolist() == [False, False, True]
-
-
-@pytest.mark.parametrize(
-    ("zenith", "tested", "failed"),
-    [(89.9, True, True), (90.1, True, False), (93.1, False, False), (130.0, False, False)],
-)
-def test_polarity_is_a_matter_of_the_day(zenith: float, tested: bool, failed: bool) -> None:
-    """A night offset is not a reversed channel, and twilight alone proves nothing."""
-    ds = quiet_minutes(1, zenith, {"swu": -31.0})
-    out = flagged(ds)
-    assert where(out, "swu", "polarity_reversed", "tested").all() == tested
-    assert where(out, "swu", "polarity_reversed").all() == failed
-
-
-def test_reversed_polarity_takes_in_what_is_near() -> None:
-    """Small negative values within an hour of strongly negative ones are the same fault."""
-    ds = quiet_minutes(130, values={"swu": 100.0})
-    put(
-        ds,
-        "swu",
-        [4, 5, 30, 64, 66, 67, 125, 126],
-        [-9.0, -2.1, -1.99, -2.01, -30.1, 10, -2.1, -2.1],
-    )
-    ds["swu"].values[127] = -9.0
-    got = np.flatnonzero(where(flagged(ds), "swu", "polarity_reversed")).tolist()
-    assert got == [64, 66, 125, 126]
-    alone = quiet_minutes(7, values={"swu": -29.9})
-    assert not where(flagged(alone), "swu", "polarity_reversed").any()
-
-
-def test_lastingly_below_the_offset_of_the_class_is_reversed() -> None:
-    """Half beyond class A's 10 W m-2 (ISO 9060:2018, from memory), and not for a moment."""
-    ds = quiet_minutes(200, values={"dhi": 100.0})
-    ds["dhi"].values[:30] = -15.1
-    ds["dhi"].values[100:103] = -15.1
-
-    def reversed_at(allowed: float) -> list[int]:
-        offsets = {"dhi": np.full(200, allowed)}
-        seen = Minutes(ds, FlagSettings(), 0.0, {"dhi": np.zeros(200)}, zero_offset=offsets)
-        return np.flatnonzero(polarity_reversed(seen, "dhi")[1]).tolist()
-
-    assert reversed_at(10.0) == list(range(30))
-    assert reversed_at(10.1) == []
-    assert reversed_at(np.nan) == []
 
 
 def test_tracker_is_not_judged_below_the_horizon() -> None:

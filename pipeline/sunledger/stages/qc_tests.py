@@ -20,9 +20,9 @@ from sunledger.physics.limits import (
     longwave_pair_bounds,
     longwave_up_air_bounds,
 )
-from sunledger.physics.windows import rolling_any, rolling_median
 from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
-from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of, whole_diffuse
+from sunledger.stages.qc_polarity import polarity_reversed
+from sunledger.stages.qc_view import Minutes, limit_of, limit_values, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
 
 Array = npt.NDArray[np.float64]
@@ -159,52 +159,6 @@ def longwave_down_against_up(minutes: Minutes, quantity: str) -> Verdict | None:
     if not minutes.has("lwd", "lwu"):
         return None
     return bounds_test(minutes["lwd"], *longwave_pair_bounds(minutes["lwu"]))
-
-
-def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
-    """
-    Say where shortwave, or another sensor of light, is strongly negative by day.
-
-    Parameters
-    ----------
-    minutes : Minutes
-        The minutes.
-    quantity : str
-        Any but longwave.
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool, shape (time,)
-        Runs by day and in twilight. By day a value is strongly negative, or for a while further
-        below zero than the class's offset explains; or it is below what is natural within an hour
-        of such values: clouds part what is left of the beam. It is not inverted.
-    """
-    settings = minutes.settings.polarity
-    value, zenith = minutes[quantity], minutes.zenith(quantity)
-    tested = ~np.isnan(value) & (zenith < settings.largest_adjoining_zenith)
-    scale, day = scale_of(quantity), tested & (zenith < settings.largest_zenith)
-    strong = value < settings.highest_irradiance * scale
-    seed = day & (strong | _below_offset(minutes, quantity, day))
-    steps = _steps(minutes, settings.longest_adjoining)
-    near = tested & (value < settings.highest_adjoining * scale) & rolling_any(seed, steps)
-    return tested, near | seed
-
-
-def _below_offset(minutes: Minutes, quantity: str, day: Mask) -> Mask:
-    """Lastingly further below zero than the class of the instrument allows, where it is known."""
-    settings, allowed = minutes.settings.polarity, minutes.zero_offset.get(quantity)
-    if allowed is None:
-        return np.zeros(day.shape, bool)
-    value = np.where(day, minutes[quantity].astype(float), np.nan)
-    lowest = -settings.times_zero_offset * allowed
-    below = value < lowest
-    middle = rolling_median(value, _steps(minutes, settings.window), wanted=below)
-    return np.asarray(below & (middle < lowest))
-
-
-def _steps(minutes: Minutes, length: int) -> int:
-    """Intervals in so many minutes, at least one."""
-    return max(1, length * 60 // int(minutes.ds.attrs.get("interval", 60)))
 
 
 @dataclass(frozen=True)
