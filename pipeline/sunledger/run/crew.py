@@ -33,6 +33,9 @@ _CLUSTER = {
     "distributed.nanny.pre-spawn-environ": _ENVIRON,
     "distributed.scheduler.worker-saturation": _AHEAD,
     "distributed.worker.profile.enabled": False,
+    # A machine that slept would lose all its workers on waking, and wait for ever; one that dies
+    # on this machine is seen to die.
+    "distributed.scheduler.worker-ttl": None,
 }
 
 
