@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import uncertainties
 from numpy.testing import assert_allclose
 
 from sunledger.physics.segments import Segments, Selection
@@ -180,3 +181,36 @@ def test_nights_taken_as_zero_bring_no_error() -> None:
     sums = every | {f"light_{name}": values for name, values in lit.items()}
     expected = np.sqrt(1.5**2 + 2.0**2 + 720 * 144 / 1440**2)
     assert mean_uncertainty(sums, "light_")[0] == pytest.approx(expected)
+
+
+def test_a_mean_of_two_sources_by_the_uncertainties_package() -> None:
+    """Component sum, then a pyranometer, on one scale: by automatic differentiation.
+
+    E. O. Lebigot, package `uncertainties`; the model is written anew: three gains, one scale in
+    all, an offset of each pyranometer.
+    """
+    rng = np.random.default_rng(11)
+    diffuse, beam = rng.uniform(50.0, 300.0, 60), rng.uniform(0.0, 700.0, 60)
+    mine = np.arange(60) < 25
+    gain = {n: uncertainties.ufloat(0.0, u) for n, u in (("d", 0.006), ("b", 0.004), ("g", 0.007))}
+    scale, offsets = uncertainties.ufloat(0.0, 0.0012), uncertainties.ufloat(0.0, 1.5)
+    of_global = uncertainties.ufloat(0.0, 2.0)
+    total = 0
+    for k in range(60):
+        if mine[k]:
+            total += (
+                diffuse[k] * (1 + gain["d"] + scale) + offsets + beam[k] * (1 + gain["b"] + scale)
+            )
+        else:
+            total += (diffuse[k] + beam[k]) * (1 + gain["g"] + scale) + of_global
+
+    def parts(light: np.ndarray, name: str, own: float, zero: float) -> Split:
+        common = {name: 2 * own * light, "scale": 2 * 0.0012 * light, f"{name} zero": 2 * zero}
+        return Split({n: v + 0.0 * light for n, v in common.items()}, {}, 0.0 * light)
+
+    one, two = parts(diffuse, "d", 0.006, 1.5), parts(beam, "b", 0.004, 0.0)
+    _, both = combined((diffuse, one), (beam, two))
+    assert both is not None
+    chosen = both.where(mine, parts(diffuse + beam, "g", 0.007, 2.0))
+    got = mean_uncertainty(uncertainty_sums(np.ones(60), chosen, *all_of(60)))[0]
+    assert got == pytest.approx(2.0 * (total / 60).std_dev, rel=1e-9)
