@@ -161,3 +161,18 @@ def test_settings_of_a_file() -> None:
     """A good level check leaves 0.1 degree by default; the settings of the repository too."""
     processing = ROOT / "configs" / "processing.yaml"
     assert budget_lines(STATION, "ghi", CLEAR, processing) == budget_lines(STATION, "ghi", CLEAR)
+
+
+@pytest.mark.parametrize(
+    ("station", "at", "said"),
+    [
+        ("ossel_ridge", "2031-04-25T10:17", "level known to 0.1 degree, loss by soiling up to 0 %"),
+        ("ossel_ridge", "2031-04-11T10:17", "level known to 1.4 degree"),
+        ("karru_pan", "2031-04-20T10:00", "loss by soiling up to 2 %"),
+    ],
+)
+def test_the_record_is_said(station: str, at: str, said: str) -> None:
+    """A check of 24 April found the level 1.4 degree off, a cleaning of the 26th a caked dome."""
+    lines = budget_lines(STATION.parent / station, "ghi", Conditions(800.0, at=at))
+    assert any(x.startswith("record: ") and said in x for x in lines)
+    assert any("clock of " in x and "known to 1.0 s" in x for x in lines)

@@ -18,7 +18,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.errors import BudgetError
 from sunledger.stages.beside import logger_of
-from sunledger.stages.budgets import clock_half_width, lag_of
+from sunledger.stages.budgets import clock_half_width, lag_of, loss_on_record, tilt_on_record
 from sunledger.stages.surroundings import Surroundings, net_longwave
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, Budget, budget_at
 from sunledger.vocabulary import CONDITIONS, LONGWAVE
@@ -189,11 +189,17 @@ def _conditions(asked: Conditions, row: Coefficients) -> Iterator[str]:
 
 
 def _notes(period: Period, row: Coefficients) -> Iterator[str]:
-    """What the record says of the time, and of the corrections."""
+    """What the record says of clock, level and soiling, and of the corrections."""
     growth, logger = period.processing.uncertainty.clock_growth, logger_of(period, row.position)
-    clock = np.max(clock_half_width(logger, np.array([period.start]), growth))
+    time = np.array([period.start])
+    clock = np.max(clock_half_width(logger, time, growth))
     lag = lag_of(row)
     yield f"timing: clock of {logger.name} known to {clock:.1f} s, instrument lags {lag:.1f} s"
+    loss = np.max(loss_on_record(period, row, time, MINUTE))
+    level = ""
+    if row.kind.endswith("pyranometer"):
+        level = f"level known to {np.max(tilt_on_record(period, row.position, time)):g} degree, "
+    yield f"record: {level}loss by soiling up to {loss:g} %"
     if _unapplied(period, row):
         yield (
             f"the temperature of the instrument at {row.position} is not logged: corrections that"

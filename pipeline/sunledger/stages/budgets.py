@@ -199,7 +199,24 @@ def _years(row: Coefficients, time: npt.NDArray[np.int64]) -> Array | float:
     return np.maximum(away, 1.0) if away.size and away.max() > 1.0 else 1.0
 
 
-def _tilt(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array | float:
+def tilt_on_record(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array | float:
+    """
+    How far an instrument may lean.
+
+    Parameters
+    ----------
+    period : Period
+        With the intervals that level checks make doubtful.
+    position : str
+        Such as ``global_1``.
+    time : numpy.ndarray of int64, shape (time,)
+        [s]
+
+    Returns
+    -------
+    tilt : numpy.ndarray, shape (time,), or float
+        What a good check leaves open, or what a later one found. [degree]
+    """
     mine = [r for r in period.tilts if r[0] == position]
     usual = period.processing.uncertainty.level
     if not mine:
@@ -216,10 +233,28 @@ def _thermal_sensitivity(row: Coefficients) -> float:
     return 0.0 if model is None else abs(model.net_longwave * model.daylight_factor)
 
 
-def _soiling(
+def loss_on_record(
     period: Period, row: Coefficients, time: npt.NDArray[np.int64], interval: int
 ) -> Array | float:
-    """Bound in every interval that a recorded or accepted loss touches, as its condition does."""
+    """
+    Bound of the loss by soiling in every interval that a recorded or accepted one touches.
+
+    Parameters
+    ----------
+    period : Period
+        With the soiled times, as the condition has them.
+    row : Coefficients
+        The instrument.
+    time : numpy.ndarray of int64, shape (time,)
+        [s]
+    interval : int
+        [s]
+
+    Returns
+    -------
+    loss : numpy.ndarray, shape (time,), or float
+        0 where nothing is recorded. [percent]
+    """
     logger = logger_of(period, row.position).name
     targets = {row.position, row.quantity, logger, "*"}
     mine = [r for r in period.soilings if r[0] in targets]
@@ -264,14 +299,14 @@ def _situation(
         parts |= {
             "beam": around.beam if open_ else 0.0,
             "zenith": around.zenith,
-            "tilt": _tilt(period, row.position, time),
+            "tilt": tilt_on_record(period, row.position, time),
             "net_longwave": around.net_longwave,
             "thermal_sensitivity": _thermal_sensitivity(row) * sensitivity,
         }
     return Situation(
         sensitivity=sensitivity,
         years=_years(row, time),
-        soiling=_soiling(period, row, time, around.interval),
+        soiling=loss_on_record(period, row, time, around.interval),
         timing=timing_half_width(one["change"], offset, around.interval),
         **parts,
     )
