@@ -55,6 +55,24 @@ def test_growing_dirt_says_since_when_and_where(dry_month: Components) -> None:
     assert found.lower < -3.0
 
 
+def test_a_loss_whose_cleaning_could_not_tell_it_is_told_by_its_drift(
+    dry_month: Components,
+) -> None:
+    """Dust on the global until the 16th; with too few dull hours behind, the step is not told."""
+    at = START + 15 * 86400
+    dusty, grown = dry_month.middle < at, 0.05 * (dry_month.middle - START) / (15 * 86400.0)
+    parts = replace(dry_month, ghi=dry_month.ghi * np.where(dusty, 1.0 - grown, 1.0))
+    whole, month = (recorded(parts, [cleaning(15)]) for _ in range(2))
+    # where dull hours follow, the step alone tells it
+    assert [f.name for f in dirt(whole)[0]] == ["cleaning_step"]
+    clear, dull = whole.skies
+    month.__dict__["skies"] = (clear, dull.where(dull.middle < at))
+    (loss,) = dirt(month)[0]
+    assert (loss.name, loss.target, loss.onset) == ("soiling_drift", "global_1", START)
+    assert loss.evidence["until"] == at
+    assert loss.lower < -4.0
+
+
 def test_the_drift_between_cleanings_is_told(dry_month: Components) -> None:
     """One row a stretch: none in the first, three percent a fortnight in the second."""
     passed = (dry_month.middle - START) / 86400.0 - 15.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sunledger.diagnosis.findings import NAMES, Finding
 from sunledger.diagnosis.settling import GIVES_WAY, GROSS, NEAR, SILENCED, settled
 
@@ -29,6 +31,14 @@ def test_a_chain_leaves_the_one_that_knows_most() -> None:
     """Clock or lean, a sensitivity, and the cleaning that explains both."""
     chain = (found("clock_or_east_lean_step"), found("sensitivity_changed"), found("cleaning_step"))
     assert names(*chain) == ["cleaning_step"]
+
+
+def test_a_loss_explains_what_changes_while_it_lasts() -> None:
+    """Until the cleaning that ends it; nothing before it began or long after."""
+    loss = replace(found("soiling_drift", 10 * NEAR), evidence={"until": 15 * NEAR})
+    for onset, stands in ((8, True), (9, False), (13, False), (16, False), (17, True)):
+        vague = found("closure_changed_cause_open", onset * NEAR)
+        assert ("closure_changed_cause_open" in names(loss, vague)) is stands
 
 
 def test_what_has_no_beginning_explains_at_any_time() -> None:

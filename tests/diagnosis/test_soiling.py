@@ -13,6 +13,7 @@ from sunledger.diagnosis.ratios import sky_ratios
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.soiling import (
     cleaning_step,
+    drift_pair,
     frost_mornings,
     monthly_cost,
     soiling_drift,
@@ -80,6 +81,18 @@ def test_dirt_that_grows_is_a_drift() -> None:
     assert found is not None
     assert (found.name, found.target) == ("soiling_drift", "dni")
     assert found.size == pytest.approx(-4.0, abs=0.6)
+
+
+def test_both_skies_tell_the_loss_over_the_same_days(dry_month: Components) -> None:
+    """5 % of the global in all over 20 days, though the dull ones cover only part of them."""
+    passed = (dry_month.middle - dry_month.middle[0]) / (20 * 86400.0)
+    dirty = replace(dry_month, ghi=dry_month.ghi * (1.0 - 0.05 * passed))
+    last = dry_month.middle[0] + 20 * 86400
+    clear, dull = (r.where(r.middle < last) for r in sky_ratios(dirty))
+    first, end = np.percentile(np.unique(dull.day), (0, 100))
+    assert end - first < np.ptp(clear.day)
+    pair = drift_pair(clear, dull)
+    assert pair.value == pytest.approx([-0.0475, -0.0475], abs=0.008)
 
 
 def test_clean_months_do_not_drift(dry_month: Components, published_month: Components) -> None:

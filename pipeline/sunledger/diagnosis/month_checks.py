@@ -118,22 +118,23 @@ def dirt(month: DiagnosedMonth) -> Told:
     Returns
     -------
     findings, verdict : list of Finding, dict
-        Only within a stretch without exchanges; the drift since the last cleaning is a finding,
-        those that a cleaning ended are numbers.
+        Only within a stretch without exchanges. A loss that a cleaning ended is told by the step
+        there; where that could not tell it, by its drift.
     """
     subject, found = month.subject, []
     verdict: Verdict = {"cleanings": [], "drifts": [], "limit": NOT_SEEN}
     for start, end in stretches(month):
         edges = [start, *(t for t in cleanings(month) if start < t < end), end]
+        told = set()
         for at, before, after in _between(month.skies, edges):
             pair, _, step = cleaning_step(subject, before, after)
             verdict["cleanings"].append(_told(pair) | {"at": at})
             found += [_cleaned(month, step, at)] if step else []
+            told |= {at} if step else set()
         for since, until in pairwise(edges):
             pair, _, drift = soiling_drift(subject, *_within(month.skies, since, until))
             verdict["drifts"].append(_told(pair) | {"since": since})
-            # what a cleaning ended is said by its step
-            found += [_placed(month, drift, since)] if drift and until == end else []
+            found += [_placed(month, drift, (since, until))] if drift and until not in told else []
     return found, verdict
 
 
@@ -150,7 +151,8 @@ def _cleaned(month: DiagnosedMonth, found: Finding, visit: int) -> Finding:
     return replace(found, target=position, evidence={**found.evidence, **evidence})
 
 
-def _placed(month: DiagnosedMonth, found: Finding, since: int) -> Finding:
+def _placed(month: DiagnosedMonth, found: Finding, stretch: tuple[int, int]) -> Finding:
     """A loss with its beginning and the position that has it, as a person accepts it."""
+    since, until = stretch
     position = coefficients_at(month, since)[found.target].position
-    return replace(found, target=position, onset=since)
+    return replace(found, target=position, onset=since, evidence={**found.evidence, "until": until})

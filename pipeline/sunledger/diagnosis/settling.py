@@ -30,7 +30,10 @@ GIVES_WAY: dict[str, frozenset[str]] = {
     "clock_or_east_lean_step": NAMED_STEPS,
     "sensitivity_changed": frozenset({"cleaning_step", "certificates_swapped"}),
     "closure_changed_cause_open": frozenset(
-        {"certificates_swapped", "certificate_of_another", "sensitivity_changed", "cleaning_step"}
+        {
+            *("certificates_swapped", "certificate_of_another", "sensitivity_changed"),
+            *("cleaning_step", "soiling_drift"),
+        }
     ),
     "north_lean_or_responsivity_step": frozenset(
         {"certificates_swapped", "certificate_of_another", "sensitivity_changed", "cleaning_step"}
@@ -39,7 +42,7 @@ GIVES_WAY: dict[str, frozenset[str]] = {
         {"sensitivity_off_certificate", "certificates_swapped", "certificate_of_another"}
     ),
 }
-"""Finding → those that explain it where they begin near it, or have no beginning."""
+"""Finding → those that explain it where they begin near it, last over it, or have no beginning."""
 
 
 def settled(findings: Iterable[Finding]) -> list[Finding]:
@@ -70,4 +73,6 @@ def _explains(other: Finding, finding: Finding) -> bool:
         return False
     if other.onset is None or finding.onset is None:
         return True
-    return abs(other.onset - finding.onset) <= NEAR
+    # a loss lasts: what changes while it grows, or at the cleaning that ends it, is the loss
+    until = int(other.evidence.get("until", other.onset))
+    return other.onset - NEAR <= finding.onset <= until + NEAR

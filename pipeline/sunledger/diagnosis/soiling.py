@@ -83,13 +83,13 @@ def cleaning_step(
     )
 
 
-def _slope(values: DayValues, full: int) -> DayMean:
-    """Change from the first to the last day, as if it were a mean."""
+def _slope(values: DayValues, full: int, span: int) -> DayMean:
+    """Change over so many days by a straight line, as if it were a mean."""
     count, days = int(values.minutes.sum()), values.day.size
     if days < 4:
         return DayMean(float("nan"), float("inf"), count, 0, 0.0)
     base = np.minimum(values.minutes, full) / full
-    passed = (values.day - values.day.mean()) / (values.day[-1] - values.day[0])
+    passed = (values.day - values.day.mean()) / max(span, 1)
     weights, found = base, np.zeros(2)
     columns = np.stack([np.ones(days), passed], axis=1)
     for _ in range(_ROUNDS):
@@ -118,23 +118,26 @@ def drift_pair(clear: Ratios, dull: Ratios) -> Pair:
     pair : Pair
         As of a change.
     """
+    # dull days may cover less of the stretch: both slopes are told over the same days
+    every = np.concatenate([clear.day, dull.day])
+    span = int(np.ptp(every)) if every.size else 0
     bright, slope = day_values(clear, usual_by_bin(clear)), DayMean(0.0, 0.0, 0, 0, 0.0)
     for _ in range(_PASSES):
         # positions of the sun come and go with the month: what they usually show is free of drift
-        level = replace(clear, log_ratio=clear.log_ratio - slope.value * _passed(clear))
+        level = replace(clear, log_ratio=clear.log_ratio - slope.value * _passed(clear, span))
         bright = day_values(clear, usual_by_bin(level))
-        slope = _slope(bright, 200)
+        slope = _slope(bright, 200, span)
         if not np.isfinite(slope.value):
             break
     grey = day_values(dull, None, 1)
-    return pair_of(slope, _slope(grey, 4), np.array([bright.share, grey.share]))
+    return pair_of(slope, _slope(grey, 4, span), np.array([bright.share, grey.share]))
 
 
-def _passed(ratios: Ratios) -> npt.NDArray[np.float64]:
-    """Share of the stretch that has passed, by days."""
+def _passed(ratios: Ratios, span: int) -> npt.NDArray[np.float64]:
+    """Share of the stretch that has passed, by days, around its mean."""
     if ratios.day.size == 0:
         return np.zeros(0)
-    return np.asarray((ratios.day - ratios.day.mean()) / max(int(np.ptp(ratios.day)), 1))
+    return np.asarray((ratios.day - ratios.day.mean()) / max(span, 1))
 
 
 def soiling_drift(

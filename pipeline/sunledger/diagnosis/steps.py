@@ -289,6 +289,9 @@ def _sensitivity(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Findin
 def _open(month: SeriesMonth, step: Step, told: dict[str, Any]) -> Finding:
     value, variance = step.evidence.value, step.evidence.variance
     size, half = 100 * float(value[RESPONSIVITY]), 196 * float(np.sqrt(variance[0, 0]))
+    if step.causes:
+        best = step.causes[0]
+        size, half = 100 * float(best.size[0]), 100 * float(best.half_width[0])
     effect = size / 100 * month.subject.means.get("ghi", 0.0)
     others = tuple(CAUSE_WORDS[c.cause] for c in step.causes)
     return finding_about(
