@@ -61,6 +61,12 @@ def test_parts_of_the_uncertainty(sample_folder: Path, quantity: str) -> None:
     sizes = [float(re.findall(r"\d+\.\d+", line)[0]) for line in parts]
     combined, expanded = (float(n) for n in re.findall(r"\d+\.\d+", last)[:2])
     assert np.sqrt(np.sum(np.square(sizes))) == pytest.approx(combined, rel=0.01, abs=0.02)
+    # each says how long its error lasts, its width and its law
+    pattern = r", (?:common|independent|lasting).* \(\S+ .*, (?:normal|rectangular|triangular)\)$"
+    assert all(re.search(pattern, part) for part in parts)
+    assert any(
+        re.match(r"calibration .*, common to a calibration \(\S+ %, normal\)", p) for p in parts
+    )
     assert expanded == pytest.approx(found.archived[f"{quantity}_uncertainty"], abs=0.006)
     assert len(sizes) > 4
 

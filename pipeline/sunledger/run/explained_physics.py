@@ -165,8 +165,8 @@ def uncertainty_lines(t: Trace) -> Iterator[str]:
         sizes = kept
         yield "components as the file holds them"
     unit = QUANTITIES[t.quantity].units
-    lasts = {c.name: c.lasts for c in components}
+    said = {c.name: f"{c.lasts} ({c.width:g} {c.unit}, {c.law})" for c in components}
     for part, size in sorted(sizes.items(), key=lambda item: -item[1]):
         if size >= 0.005:
-            yield f"{part.replace('_', ' ')} {size:.2f} {unit}, {lasts[part]}"
+            yield f"{part.replace('_', ' ')} {size:.2f} {unit}, {said[part]}"
     yield f"combined {stated / COVERAGE_FACTOR:.2f} {unit}, expanded {stated:.2f} {unit} (k = 2)"
