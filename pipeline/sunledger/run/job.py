@@ -355,12 +355,14 @@ def run(
     loaded, _ = check(path)
     archive = choice.archive or loaded.archive
     workers = choice.workers or loaded.workflow.workers
-    with archive_lock(archive), Crew(workers, choice.scheduler) as crew:
+    with archive_lock(archive), _swept(archive), Crew(workers, choice.scheduler) as crew:
         job = prepare(path, choice, crew)
         stale = job.plan.stale()
         planned(stale, job.workers)
         about = {"workflow": str(path), "as_of": job.context.as_of, "fresh": _fresh(job)}
-        with _swept(archive, bool(stale)), run_log(archive, stale, job.workers, about) as log:
+        if stale:
+            sweep(archive)  # of what killed runs left half written
+        with run_log(archive, stale, job.workers, about) as log:
 
             def tell(outcome: Outcome, done: int, total: int) -> None:
                 log.unit(outcome)
@@ -378,10 +380,8 @@ def _fresh(job: Job) -> int:
 
 
 @contextmanager
-def _swept(archive: Path, stale: bool) -> Iterator[None]:
-    """Nothing half written stays: of killed runs before this one, nor of this one's workers."""
-    if stale:
-        sweep(archive)
+def _swept(archive: Path) -> Iterator[None]:
+    """Nothing half written stays of a run that ends by an error, once its workers have stopped."""
     try:
         yield
     except BaseException:
