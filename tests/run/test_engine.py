@@ -78,6 +78,36 @@ def test_a_file_is_written_while_the_next_is_made(monkeypatch: pytest.MonkeyPatc
     assert told == [o.unit for o in outcomes] == ["a", "b", "c"]
 
 
+def test_minutes_are_made_between_the_voltages_of_a_long_group(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As soon as those that they read are there; what nobody made yet comes in the plan's order."""
+    months = [Unit("voltage", f"v{n}", "", "", "", {}) for n in range(5)]
+    minutes = [
+        unit(f"m{n}", *(v.name for v in months[max(0, n - 1) : n + 2]), "fresh") for n in range(5)
+    ]
+    made: list[str] = []
+
+    def make(_: Any, item: Unit, before: tuple[Outcome, ...]) -> Any:
+        made.append(item.name)
+        assert {o.unit for o in before} == {n for n in item.after if n != "fresh"}
+        return item.name
+
+    def together(_: Any, items: Any) -> Any:
+        for item in items:
+            made.append(item.name)
+            yield item.name
+
+    monkeypatch.setattr(engine, "grouped", lambda *_: [tuple(months), *((m,) for m in minutes)])
+    monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "run_group", together)
+    monkeypatch.setattr(engine, "published", lambda name: Outcome(name, "written"))
+    plan = Plan((*months, *minutes, unit("fresh", stale=False)))
+    outcomes = engine.run_in_process(None, plan, lambda *_: None)  # type: ignore[arg-type]
+    assert [o.unit for o in outcomes] == [u.name for u in (*months, *minutes)]
+    assert made == ["v0", "v1", "v2", "m0", "m1", "v3", "v4", "m2", "m3", "m4"]
+
+
 def test_a_changed_month_executes_its_own_units_only(
     long_project: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

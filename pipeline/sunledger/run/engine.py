@@ -59,29 +59,73 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     outcomes : list of Outcome
         In the order of the plan.
     """
-    done: dict[str, Outcome] = {}
     stale = plan.stale()
-    of_plan = {unit.name: unit for unit in stale}
-    writing: deque[Future[Outcome]] = deque()
-
-    def land(most: int) -> None:
-        while len(writing) > most:
-            outcome = writing.popleft().result()
-            done[outcome.unit] = outcome
-            progress(outcome, len(done), len(stale))
-            _prepare_numbers(context, of_plan[outcome.unit], outcome)
-
     with ThreadPoolExecutor(1, "archive") as archive:
-        for group in grouped(stale, ANY):
-            read = _read_by(group)
-            if any(n not in done for n in read if n in of_plan):
-                land(0)
-            before = [done[n] for n in read if n in done]
-            for ready, seconds in _timed(_of_group(context, group, before)):
-                writing.append(archive.submit(_outcome, ready, seconds))
-                land(_AWAITING)
-        land(0)
+        done = _InTurn(context, stale, progress, archive).made(grouped(stale, ANY))
     return [done[unit.name] for unit in stale]
+
+
+class _InTurn:
+    """Groups made one after the other, each file written by a thread while the next is made."""
+
+    def __init__(
+        self,
+        context: RunContext,
+        stale: Sequence[Unit],
+        progress: Progress,
+        archive: ThreadPoolExecutor,
+    ) -> None:
+        self.context, self.progress, self.archive = context, progress, archive
+        self.of_plan = {unit.name: unit for unit in stale}
+        self.done: dict[str, Outcome] = {}
+        self.begun: set[str] = set()
+        self.writing: deque[Future[Outcome]] = deque()
+        self.readers: dict[str, list[tuple[Unit, ...]]] = {}
+        self.asked: list[tuple[Unit, ...]] = []
+
+    def made(self, groups: Sequence[tuple[Unit, ...]]) -> dict[str, Outcome]:
+        for group in groups:
+            for name in _read_by(group) if group[0].kind == "minute" else ():
+                self.readers.setdefault(name, []).append(group)
+        for group in groups:
+            if not self._readable(group):
+                self._land(0)
+            self._make(group)
+        self._land(0)
+        return self.done
+
+    def _readable(self, group: tuple[Unit, ...]) -> bool:
+        return all(n in self.done for n in _read_by(group) if n in self.of_plan)
+
+    def _make(self, group: tuple[Unit, ...]) -> None:
+        if group[0].name in self.begun:
+            return
+        self.begun.add(group[0].name)
+        before = [self.done[n] for n in _read_by(group) if n in self.done]
+        for ready, seconds in _timed(_of_group(self.context, group, before)):
+            self.writing.append(self.archive.submit(_outcome, ready, seconds))
+            self._land(_AWAITING)
+            if len(group) > 1:
+                self._make_readers()
+
+    def _make_readers(self) -> None:
+        """
+        Minutes whose voltages are there, between the voltages of a long group.
+
+        Voltages take longer to write than to make, minutes to make than to write.
+        """
+        asked, self.asked = self.asked, []
+        for group in asked:
+            if self._readable(group):
+                self._make(group)
+
+    def _land(self, most: int) -> None:
+        while len(self.writing) > most:
+            outcome = self.writing.popleft().result()
+            self.done[outcome.unit] = outcome
+            self.asked += self.readers.get(outcome.unit, [])
+            self.progress(outcome, len(self.done), len(self.of_plan))
+            _prepare_numbers(self.context, self.of_plan[outcome.unit], outcome)
 
 
 def _timed(made: Iterable[Ready]) -> Iterator[tuple[Ready, float]]:
