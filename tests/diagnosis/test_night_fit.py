@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
+import pandas as pd
 import pytest
 
+from sunledger.diagnosis.beside import net_longwave, temperature_rate
 from sunledger.diagnosis.night_fit import (
     INPUT_ZERO,
     LEAST_MINUTES,
@@ -14,6 +18,7 @@ from sunledger.diagnosis.night_fit import (
 )
 
 MINUTES = 400
+REAL_NIGHT = Path(__file__).parents[1] / "published" / "alamosa_2016_01_01.csv"
 
 
 def nights(count: int, seed: int = 0, noise: float = 0.0) -> tuple[np.ndarray, ...]:
@@ -81,3 +86,28 @@ def test_the_median_of_each_night() -> None:
     """By hand."""
     place = np.array([0, 0, 0, 1, 1])
     assert nightly(np.array([1.0, 9.0, 2.0, 4.0, 6.0]), place, 2).tolist() == [2.0, 5.0]
+
+
+def test_a_real_night_of_a_thermopile_and_of_a_black_and_white_pyranometer() -> None:
+    """
+    One published night (tests/published), in blocks of two hours that stand for nights.
+
+    Under a cold sky the thermopile of the global reads less than nothing and keeps class C; that
+    of the diffuse, black and white under one dome, does not see the sky's cold. That these are the
+    instruments there, and that such ones differ so, is from memory (Dutton et al. 2001, J. Atmos.
+    Ocean. Technol. 18, 297).
+    """
+    table = pd.read_csv(REAL_NIGHT, comment="#")
+    body = table["body"].to_numpy() + 273.15
+    net, rate = net_longwave(table["lwd"].to_numpy(), body), temperature_rate(body, 60)
+    dark = (table["zenith"].to_numpy() > 100.0) & np.isfinite(rate)
+    block = (np.arange(dark.size) // 120)[dark]
+    whole, diffuse = (
+        night_fit(table[q].to_numpy(float)[dark], block, net[dark], rate[dark])
+        for q in ("ghi", "dhi")
+    )
+    assert whole is not None
+    assert diffuse is not None
+    assert whole.value[1] - whole.half_width[1] > -30.0
+    assert whole.value[1] + whole.half_width[1] < 0.0
+    assert abs(diffuse.value[1]) < diffuse.half_width[1] < 2.0
