@@ -226,4 +226,6 @@ def _on_grid(quantity: str, values: Values, around: Surroundings, period: Period
                 where = slice(where[0], where[-1] + 1)
             for out, parts in zip((common, day, sample), found, strict=True):
                 _put(out, parts, where, slice(None) if kept.all() else kept, numbers.size)
+    # a source that brings nothing would be summed for nothing
+    common, day = ({n: p for n, p in parts.items() if p.any()} for parts in (common, day))
     return Split(common, day, sample.get(INDEPENDENT, np.zeros(numbers.size, np.float32)))
