@@ -4,7 +4,7 @@ Prints what one changed month costs in a station of many years, beside making al
 Run with `python tests/benchmarks/bench_changed_month.py`; `--years N` for fewer than twenty. The
 years are made cheaply: one logger of five columns (means of global, diffuse and direct, air
 temperature and a status), each month the published June repeated with a little noise of its own.
-Everything is then made by one worker; after that nothing is changed, one month in the middle gets
+Everything is then made by one worker; after that nothing is changed, one July in the middle gets
 another raw file (the direct 0.1 % higher), and one gets a note of a cleaning, each by a process of
 its own, so that start and imports count. Asked for: one changed month below 1/100 of the full run.
 Where the machine is shared, processor time is the figure to compare.
@@ -80,7 +80,7 @@ def main() -> None:
     parser.add_argument("--years", type=int, default=20)
     asked = parser.parse_args()
     months = [f"{2031 + m // 12}-{m % 12 + 1:02}" for m in range(12 * asked.years)]
-    middle = months[len(months) // 2 - 6]
+    middle = months[12 * (asked.years // 2) + 6]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         workflow = write_project(folder / "project", months)

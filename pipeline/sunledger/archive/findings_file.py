@@ -33,7 +33,8 @@ class FindingsFile:
     ----------
     header : dict
         ``station``, ``period``, ``key``: digest of what the diagnosis read, ``minutes``: logical
-        digest of the minutes, ``verdicts``: what each check could say, in words and numbers.
+        digest of the minutes, ``numbers``: digest of what the month's own numbers rest on,
+        ``verdicts``: what each check could say, in words and numbers, ``closure``: of its days.
     rows : tuple of dict
         Findings, the one that costs most first.
     """
