@@ -12,8 +12,8 @@ import xarray as xr
 import small_project
 from archive.compliance import unexpected
 from sunledger.archive.components import component_faults, components_of
+from sunledger.archive.minute_series import read_minutes
 from sunledger.archive.netcdf import read_file
-from sunledger.archive.products import read_minutes
 from sunledger.archive.verify import verify
 from sunledger.run.explained_physics import uncertainty_lines
 from sunledger.run.job import Choice, run

@@ -24,7 +24,6 @@ from sunledger.archive.products import (
     issued,
     months_of,
     parts_of,
-    read_minutes,
 )
 
 # xarray tells everybody that its way of joining will change; the files are meant for both ways
@@ -96,17 +95,6 @@ def test_irradiances_are_those_put_in(paths: list[Path]) -> None:
             got = last_days[quantity].values.astype(float)
             np.testing.assert_array_equal(np.isnan(got), np.isnan(expected))
             assert np.nanmax(np.abs(got - expected)) <= step
-
-
-def test_minutes_come_back_for_aggregation(paths: list[Path]) -> None:
-    """Series along time in whole seconds, packed values unpacked, with the interval."""
-    back = read_minutes(paths[0])
-    assert back.attrs["interval"] == 60
-    assert back["time"].dtype == np.int64
-    assert {v.dims for v in back.data_vars.values()} == {("time",)}
-    with xr.open_dataset(paths[0]) as ds:
-        for name in ("ghi", "dni", "solar_zenith_angle"):
-            np.testing.assert_array_equal(back[name].values, ds[name].values)
 
 
 @TWO_WAYS

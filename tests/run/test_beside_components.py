@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.config.corrections import NO_CORRECTIONS
 from sunledger.config.models.instruments import ThermalOffset
 from sunledger.config.resolve import resolve_period

@@ -10,7 +10,7 @@ import pytest
 
 import small_project
 from sunledger.archive.findings_file import FindingsFile, findings_path, write_findings
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.config.resolve import resolve_period
 from sunledger.run import diagnosing
 from sunledger.run.diagnosing import (

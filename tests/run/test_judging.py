@@ -48,20 +48,20 @@ def findings(archive: Path) -> dict[str, bytes]:
 
 
 def judged(workflow: Path, choice: Choice | None = None) -> Judged:
-    """Run, and say of which months minutes were read to be judged, and which were judged anew."""
+    """Run, and say of which months minutes were gone through, and which were judged anew."""
     seen: Counter[tuple[str, str]] = Counter()
-    reads, compares = diagnosing.read_minutes, judging.compared
+    computes, compares = diagnosing.numbers_of, judging.compared
 
-    def read(path: Path, *more: Any) -> Any:
-        seen["minutes", path.stem.rpartition("_")[2]] += 1
-        return reads(path, *more)
+    def compute(month: Any) -> Any:
+        seen["minutes", month.period] += 1
+        return computes(month)
 
     def compare(month: Any, told: Any) -> Any:
         seen["series", month.period] += 1
         return compares(month, told)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(diagnosing, "read_minutes", read)
+        patch.setattr(diagnosing, "numbers_of", compute)
         patch.setattr(judging, "compared", compare)
         rerun(workflow, choice)
     assert set(seen.values()) <= {1}

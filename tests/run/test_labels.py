@@ -9,7 +9,7 @@ import pytest
 
 import raw_tables
 import small_project
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.station import Station
 from sunledger.run.file_index import FileIndex, IndexedFile

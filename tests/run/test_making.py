@@ -14,7 +14,7 @@ import real_month
 import small_project
 from small_project import edit
 from sunledger.archive.manifest import read_manifest
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.errors import SunledgerError
 from sunledger.run import making
 from sunledger.run.guarding import published

@@ -46,7 +46,7 @@ class Columns:
         Returns
         -------
         names : list of str
-            By name, with the coordinate of that name where there is one.
+            In the order of the file, with the coordinate of that name where there is one.
         """
         scale = self._file[dimension]
         nodes = [

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from sunledger.archive.changes import Entry
-from sunledger.archive.columns import opened_columns
 from sunledger.archive.components import with_components
 from sunledger.archive.conventions import (
     at_position,
@@ -50,8 +47,6 @@ from sunledger.config.resolve import Period
 from sunledger.vocabulary import AIR, CORRECTIONS, QUANTITIES, Quantity
 
 STATUS_MISSING = -1
-_WORDS = "flags|tested|conditions|body_temperature|correction"
-_LEFT_OUT = re.compile(rf"_({_WORDS})$|_at_|_uncertainty_")
 NOT_YET_ISSUED = Entry("", "", 0, "open", "created", "1970-01-01", "", "", "")
 
 
@@ -352,34 +347,6 @@ def minute_file(ds: xr.Dataset, context: FileContext) -> FileSpec:
     dimensions = {"time": time.size, "bound": 2}
     return FileSpec(
         file_attributes(context, notes), dimensions, variables, (file_history(context),)
-    )
-
-
-def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
-    """
-    Minutes back from their file, for aggregation.
-
-    Parameters
-    ----------
-    path : Path
-        Minute file.
-    words : bool
-        Whether flags, tests, conditions and positions beside the primary one are wanted as well.
-
-    Returns
-    -------
-    minutes : xarray.Dataset
-        Every series along ``time``, with the attribute ``interval``. [s]
-    """
-    with opened_columns(path) as file:
-        names = [n for n in file.along("time") if words or not _LEFT_OUT.search(n)]
-        series = {name: file.values(name) for name in names}
-        bounds = file.values("time_bounds", slice(1))
-    time = series.pop("time").astype(np.int64)
-    return xr.Dataset(
-        {name: ("time", values) for name, values in series.items()},
-        coords={"time": time},
-        attrs={"interval": int(bounds[0, 1] - bounds[0, 0])},
     )
 
 

@@ -11,8 +11,8 @@ import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from sunledger.archive.minute_series import read_minutes
 from sunledger.archive.netcdf import read_file
-from sunledger.archive.products import read_minutes
 from sunledger.diagnosis.beside import net_longwave
 from sunledger.diagnosis.obstacles import CELL, SunPath, suggested_skyline, sun_path
 from sunledger.diagnosis.ratios import day_values, sky_ratios

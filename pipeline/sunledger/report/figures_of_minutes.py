@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
 
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.report.axes import new_axes, say_empty
 from sunledger.vocabulary import GRADES, SHORTWAVE, TESTS
 
@@ -38,7 +38,8 @@ def minutes_of(source: Minutes) -> xr.Dataset:
     Parameters
     ----------
     source : Path or xarray.Dataset
-        Minute file, or its minutes as :func:`sunledger.archive.products.read_minutes` gives them.
+        Minute file, or its minutes as
+        :func:`sunledger.archive.minute_series.read_minutes` gives them.
 
     Returns
     -------

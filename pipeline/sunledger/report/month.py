@@ -15,8 +15,8 @@ from sunledger.archive.catalog_stac import station_title
 from sunledger.archive.changes import RECORD_NAME, Entry, read_record
 from sunledger.archive.findings_file import FindingsFile, findings_path, read_findings
 from sunledger.archive.listing import Published, published, safe_name, station_folders
+from sunledger.archive.minute_series import read_minutes
 from sunledger.archive.netcdf import read_file, read_tables
-from sunledger.archive.products import read_minutes
 from sunledger.errors import ArchiveError
 from sunledger.vocabulary import QUANTITIES
 

@@ -18,7 +18,8 @@ from sunledger.archive.digest import parsed_digest, plain_data
 from sunledger.archive.findings_file import findings_path, read_findings
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.archive.manifest import read_manifest
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import minutes_in, read_minutes
+from sunledger.archive.specification import FileSpec
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.instruments import Inventory
 from sunledger.config.models.station import Station
@@ -227,7 +228,9 @@ def kept_numbers(context: RunContext, minutes: Minutes, key: str) -> MonthNumber
     return restored_numbers(*piece)
 
 
-def make_numbers(context: RunContext, minutes: Minutes, period: Period, key: str) -> MonthNumbers:
+def make_numbers(
+    context: RunContext, minutes: Minutes, period: Period, key: str, ds: xr.Dataset | None = None
+) -> MonthNumbers:
     """
     Compute the numbers of a month from its minutes, and keep them.
 
@@ -239,6 +242,8 @@ def make_numbers(context: RunContext, minutes: Minutes, period: Period, key: str
         Of the month.
     period, key : Period, str
         From :func:`resolved_month` and :func:`numbers_key`.
+    ds : xarray.Dataset or None
+        The minutes, if they are still in memory.
 
     Returns
     -------
@@ -246,14 +251,15 @@ def make_numbers(context: RunContext, minutes: Minutes, period: Period, key: str
         As :func:`kept_numbers` will give them from now on.
     """
     config = context.station(minutes.station)
-    ds = read_minutes(context.product_path(minutes.station, minutes.product, minutes.period))
+    if ds is None:
+        ds = read_minutes(context.product_path(minutes.station, minutes.product, minutes.period))
     read = components_of(ds, period), beside_of(ds, period)
     arrays, plain = numbers_of(DiagnosedMonth(minutes.period, config, period, *read))
     save_piece(_kept_path(context, minutes), arrays, plain | {"key": key})
     return restored_numbers(arrays, plain)
 
 
-def prepare_numbers(context: RunContext, unit: Unit) -> None:
+def prepare_numbers(context: RunContext, unit: Unit, file: FileSpec | None = None) -> None:
     """
     Compute the numbers of a month whose minutes were just made, unless they are there.
 
@@ -263,12 +269,15 @@ def prepare_numbers(context: RunContext, unit: Unit) -> None:
         The run.
     unit : Unit
         Any; only a month of minutes that can be diagnosed has numbers.
+    file : FileSpec or None
+        What was written, while it is still in memory.
     """
     for minutes in diagnosable(context, (unit,)):
         period = resolved_month(context, minutes)
         key = numbers_key(context, minutes, period)
         if kept_numbers(context, minutes, key) is None:
-            make_numbers(context, minutes, period, key)
+            ds = None if file is None else minutes_in(file)
+            make_numbers(context, minutes, period, key, ds)
 
 
 def diagnosable(context: RunContext, units: Iterable[Unit]) -> Iterator[Minutes]:

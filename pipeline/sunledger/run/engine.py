@@ -23,7 +23,7 @@ from sunledger.run.groups import ANY, grouped, run_aggregates, run_group
 from sunledger.run.guarding import guarded, published
 from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
-from sunledger.run.publish import Outcome, Ready
+from sunledger.run.publish import Outcome, Publication, Ready
 from sunledger.run.unit import Unit
 
 Progress = Callable[[Outcome, int, int], None]
@@ -79,7 +79,7 @@ class _InTurn:
         self.of_plan = {unit.name: unit for unit in stale}
         self.done: dict[str, Outcome] = {}
         self.begun: set[str] = set()
-        self.writing: deque[Future[Outcome]] = deque()
+        self.writing: deque[tuple[Ready, Future[Outcome]]] = deque()
         self.readers: dict[str, list[tuple[Unit, ...]]] = {}
         self.asked: list[tuple[Unit, ...]] = []
 
@@ -103,7 +103,7 @@ class _InTurn:
         self.begun.add(group[0].name)
         before = [self.done[n] for n in _read_by(group) if n in self.done]
         for ready, seconds in _timed(_of_group(self.context, group, before)):
-            self.writing.append(self.archive.submit(_outcome, ready, seconds))
+            self.writing.append((ready, self.archive.submit(_outcome, ready, seconds)))
             self._land(_AWAITING)
             if len(group) > 1:
                 self._make_readers()
@@ -121,11 +121,12 @@ class _InTurn:
 
     def _land(self, most: int) -> None:
         while len(self.writing) > most:
-            outcome = self.writing.popleft().result()
+            ready, future = self.writing.popleft()
+            outcome = future.result()
             self.done[outcome.unit] = outcome
             self.asked += self.readers.get(outcome.unit, [])
             self.progress(outcome, len(self.done), len(self.of_plan))
-            _prepare_numbers(self.context, self.of_plan[outcome.unit], outcome)
+            _prepare_numbers(self.context, self.of_plan[outcome.unit], ready, outcome)
 
 
 def _timed(made: Iterable[Ready]) -> Iterator[tuple[Ready, float]]:
@@ -287,10 +288,12 @@ def _task(
 ) -> tuple[Outcome, ...]:
     needed = {name for unit in group for name in unit.after}
     read = [o for outcomes in before for o in outcomes if o.unit in needed]
-    outcomes = [_outcome(*made) for made in _timed(_of_group(context, group, read))]
     by_name = {unit.name: unit for unit in group}
-    for outcome in outcomes:
-        _prepare_numbers(context, by_name[outcome.unit], outcome)
+    outcomes = []
+    for ready, seconds in _timed(_of_group(context, group, read)):
+        outcome = _outcome(ready, seconds)
+        outcomes.append(outcome)
+        _prepare_numbers(context, by_name[outcome.unit], ready, outcome)
     return tuple(outcomes)
 
 
@@ -304,14 +307,15 @@ def _of_group(
     return (run_unit(context, unit, tuple(before)) for unit in group)
 
 
-def _prepare_numbers(context: RunContext, unit: Unit, outcome: Outcome) -> None:
+def _prepare_numbers(context: RunContext, unit: Unit, ready: Ready, outcome: Outcome) -> None:
     """
-    What minutes say for the findings, by whoever made them, while the system still holds the file.
+    What minutes say for the findings, by whoever made them, while they are still in memory.
 
     Should it fail, the judge that comes after the run meets it again and tells it.
     """
     if outcome.done in ("written", "unchanged"):
-        guarded(unit.name, partial(prepare_numbers, context, unit))
+        file = ready.spec if isinstance(ready, Publication) else None
+        guarded(unit.name, partial(prepare_numbers, context, unit, file))
 
 
 def _result_of(future: Any) -> tuple[Outcome, ...] | BaseException:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.archive.products import read_minutes
+from sunledger.archive.minute_series import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
 from sunledger.run.clocks import months_read, time_base
