@@ -9,6 +9,7 @@ import pytest
 from sunledger.archive.digest import parsed_digest
 from sunledger.archive.findings_file import FindingsFile, findings_path, write_findings
 from sunledger.run.context import RunContext
+from sunledger.run.diagnosing import Minutes
 from sunledger.run.job import Choice, prepare
 from sunledger.run.months import month_bounds
 from sunledger.run.series import MONTHS_BACK, StationSeries, told_by
@@ -86,6 +87,9 @@ def test_a_file_of_other_numbers_is_not_read(context: RunContext) -> None:
 
     assert days() == days(**{"2031-05": "of 2031-05"}) == rows(3)
     assert days("2031-05") == []
+    minutes = {"2031-05": Minutes("tst", "2031-05", "minute", "digest")}
+    other = StationSeries(context, "tst", minutes, {"2031-05": "of other minutes"})
+    assert other.before("2031-06", MAY, JUNE).days == []
 
 
 def test_a_month_is_read_once(context: RunContext) -> None:
