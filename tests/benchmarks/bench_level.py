@@ -133,8 +133,8 @@ def report(words: str, trials: list[Trial]) -> None:
         shares = ", ".join(f"{n} {c / len(judged):.1%}" for n, c in said.most_common())
         print(f"  {'clock checks' if record == 'checked' else 'no record'}: {shares}")
     if not judged[0].size:
-        every = sum(bool(t.bare) for t in trials)
-        print(f"  any finding at all: {every} in {len(trials)} months")
+        every = Counter(f.name for t in trials for f in t.bare)
+        print(f"  any finding at all: {dict(every) or 'none'} in {len(trials)} months")
         return
     own = np.mean(["level_step" in _names(t.checked) for t in judged])
     open_ = ("level_step", "clock_or_east_lean_step")
