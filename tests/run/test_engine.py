@@ -172,12 +172,25 @@ def test_a_task_that_never_came_back_has_failed(future: Future, done: str, words
 
 
 def test_few_units_start_no_cluster(long_project: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """With nothing to do, two workers are not even started."""
-    monkeypatch.setattr(
-        "sunledger.run.job.run_on_cluster", lambda *_: pytest.fail("a cluster was started")
-    )
-    outcomes = execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
-    assert {o.done for o in outcomes} == {"unchanged"}
+    """With nothing or little to do no worker is started; a cluster that stands is used."""
+    used: list[tuple[str, int]] = []
+
+    def making(where: str) -> Any:
+        def make(_: Any, plan: Plan, *more: Any) -> list[Outcome]:
+            used.append((where, len(plan.stale())))
+            return []
+
+        return make
+
+    monkeypatch.setattr("sunledger.run.job.run_on_cluster", making("cluster"))
+    monkeypatch.setattr("sunledger.run.job.run_in_process", making("here"))
+    execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
+    small_project.note(long_project, small_project.cleaning("cl-7", "2031-03-15 00:30"))
+    execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
+    execute(prepare(long_project, Choice(workers=2, scheduler="tcp://x:1")), lambda *_: None)
+    small_project.note(long_project, small_project.cleaning("cl-8", "2031-05-15 00:30"))
+    execute(prepare(long_project, Choice(workers=2)), lambda *_: None)
+    assert used == [("here", 0), ("here", 6), ("cluster", 6), ("cluster", 9)]
 
 
 @pytest.mark.slow

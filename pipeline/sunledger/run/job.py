@@ -40,6 +40,10 @@ from sunledger.run.unit import Unit
 Planned = Callable[[tuple[Unit, ...], int], None]
 
 
+FEW = 8
+"""Stale units for which no processes are started: they are made sooner than a cluster stands."""
+
+
 @dataclass(frozen=True)
 class Choice:
     """
@@ -316,7 +320,8 @@ def execute(job: Job, progress: Progress, crew: Crew | None = None) -> list[Outc
     context, plan = job.context, job.plan
     with ExitStack() as stack:
         mine = crew or stack.enter_context(Crew(job.workers, job.scheduler))
-        if mine.alone or len(plan.stale()) < 2:
+        fewest = FEW if job.scheduler is None else 2
+        if mine.alone or len(plan.stale()) < fewest:
             made = run_in_process(context, plan, progress)
         else:
             made = run_on_cluster(context, plan, progress, mine)
