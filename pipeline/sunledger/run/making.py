@@ -12,7 +12,7 @@ from sunledger.archive.aggregate_products import aggregate_file
 from sunledger.archive.changes import Made
 from sunledger.archive.content import part_digests
 from sunledger.archive.digest import plain_data
-from sunledger.archive.manifest import InputFile, Manifest, Status, read_manifest
+from sunledger.archive.manifest import InputFile, Manifest, Status, manifest_path, read_manifest
 from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.products import (
     FileContext,
@@ -292,7 +292,7 @@ def stored_outcome(context: RunContext, unit: Unit) -> Outcome:
     """
     path = context.product_path(unit.station, unit.product, unit.period, unit.logger)
     stored = unit.stored or read_manifest(path)
-    if stored is None:
+    if stored is None or not manifest_path(path).exists():
         return Outcome(unit.name, "failed", error=f"{path}: manifest vanished")
     return Outcome(
         unit.name,
