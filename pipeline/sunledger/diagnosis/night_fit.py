@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from sunledger.diagnosis.robust import huber_weights, spread
+from sunledger.diagnosis.robust import huber_weights, median_of, spread
 
 Array = npt.NDArray[np.float64]
 Nights = npt.NDArray[np.int64]
@@ -73,7 +73,7 @@ def nightly(values: Array, place: Nights, count: int) -> Array:
         In order.
     """
     ends = np.searchsorted(place, np.arange(count + 1))
-    return np.array([np.median(values[a:b]) for a, b in pairwise(ends)])
+    return np.array([median_of(values[a:b]) for a, b in pairwise(ends)])
 
 
 def night_fit(value: Array, night: Nights, net: Array, rate: Array | None) -> NightFit | None:
