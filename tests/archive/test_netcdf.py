@@ -286,3 +286,12 @@ def test_months_with_different_tables_join_without_options(
         assert ds["ghi_flags"].dtype == np.int32
         assert ds["time"].to_index().is_monotonic_increasing
         assert int((ds["ghi_flags"] != 0).sum()) == 6
+
+
+def test_a_digest_that_is_not_its_own_stops_the_file(tmp_path: Path) -> None:
+    """What is said to be known is held against what is read back, as what is computed is."""
+    spec = minute_file(rows=3)
+    with pytest.raises(ArchiveError, match="differs from what was written"):
+        write_file(tmp_path / "x.nc", spec, "0" * 64)
+    assert list(tmp_path.iterdir()) == []
+    assert write_file(tmp_path / "x.nc", spec, content_digest(spec)) == content_digest(spec)

@@ -216,7 +216,7 @@ def test_a_full_disk_leaves_the_old_version(
     put(tmp_path)
     before = products(tmp_path)
 
-    def full(path: Path, _: FileSpec) -> None:
+    def full(path: Path, *_: Any) -> None:
         raise ArchiveError(f"{path}: cannot be written: No space left on device")
 
     with monkeypatch.context() as patch:

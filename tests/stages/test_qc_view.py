@@ -103,6 +103,16 @@ def test_has_needs_every_variable() -> None:
     assert not view().has("ghi", "ghi_at_far")
 
 
+@pytest.mark.parametrize(("interval", "steps"), [(60, 15), (600, 1), (3600, 1), (None, 15)])
+def test_steps_of_a_quarter_of_an_hour(interval: int | None, steps: int) -> None:
+    """Whole intervals, at least one; minutes where nothing is said."""
+    ds = quiet_minutes(3)
+    ds.attrs.pop("interval", None)
+    if interval is not None:
+        ds.attrs["interval"] = interval
+    assert view(ds).steps(15) == steps
+
+
 def test_residual_follows_the_dated_primary_to_its_logger() -> None:
     """From the change on the other logger's clock counts."""
     row = {"quantity": "ghi", "unit": "mV"}

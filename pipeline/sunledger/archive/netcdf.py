@@ -52,7 +52,7 @@ _LIBRARY = threading.RLock()
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 
 
-def write_file(path: Path, spec: FileSpec) -> str:
+def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
     """
     Write a file in one step: temporary file, check by reading back, rename.
 
@@ -62,6 +62,8 @@ def write_file(path: Path, spec: FileSpec) -> str:
         Final place; an earlier file of that name is replaced only by a whole and checked new one.
     spec : FileSpec
         What to write. The same specification gives the same bytes.
+    digest : str or None
+        Its logical digest, where that is known already.
 
     Returns
     -------
@@ -75,7 +77,7 @@ def write_file(path: Path, spec: FileSpec) -> str:
         is not what was written. The earlier file is then untouched.
     """
     path = Path(path)
-    expected = content_digest(spec)
+    expected = content_digest(spec) if digest is None else digest
 
     def write_and_check(partial: Path) -> None:
         try:

@@ -80,11 +80,7 @@ def compared(
     findings, verdicts : tuple of Finding, dict
         As :func:`diagnosed`.
     """
-    whole = {}
-    for name, check in CHECKS.items():
-        found, verdict = told[name]
-        more, verdict = check.compared(month, verdict)
-        whole[name] = ([*found, *more], verdict)
+    whole = {name: check.whole(month, told[name]) for name, check in CHECKS.items()}
     return _concluded(month, whole)
 
 

@@ -313,6 +313,24 @@ class Check:
         findings, verdict : list of Finding, dict
             Of both.
         """
-        found, verdict = self.alone(month)
+        return self.whole(month, self.alone(month))
+
+    def whole(self, month: SeriesMonth, told: Told) -> Told:
+        """
+        Make the second part.
+
+        Parameters
+        ----------
+        month : SeriesMonth
+            Numbers of the month and of its series.
+        told : list of Finding, dict
+            Of the first part.
+
+        Returns
+        -------
+        findings, verdict : list of Finding, dict
+            Of both.
+        """
+        found, verdict = told
         more, verdict = self.compared(month, verdict)
         return [*found, *more], verdict

@@ -224,12 +224,11 @@ def night_offset_large(minutes: Minutes, quantity: str) -> Verdict | None:
     if allowed is None:
         return None
     settings = minutes.settings.night
-    interval = int(minutes.ds.attrs.get("interval", 60))
     night = minutes.zenith(quantity) > settings.least_zenith
     value = np.where(night, minutes[quantity].astype(float), np.nan)
     tested = ~np.isnan(value) & ~np.isnan(allowed)
     large = tested & (np.abs(value) > allowed)
-    middle = rolling_median(value, max(1, settings.window * 60 // interval), wanted=large)
+    middle = rolling_median(value, minutes.steps(settings.window), wanted=large)
     return tested, large & (np.abs(middle) > allowed)
 
 

@@ -36,7 +36,7 @@ def polarity_reversed(minutes: Minutes, quantity: str) -> Verdict:
     scale, day = scale_of(quantity), tested & (zenith < settings.largest_zenith)
     strong = value < settings.highest_irradiance * scale
     seed = day & (strong | _below_offset(minutes, quantity, day))
-    steps = _steps(minutes, settings.longest_adjoining)
+    steps = minutes.steps(settings.longest_adjoining)
     near = tested & (value < settings.highest_adjoining * scale) & rolling_any(seed, steps)
     return tested, near | seed
 
@@ -49,10 +49,5 @@ def _below_offset(minutes: Minutes, quantity: str, day: Mask) -> Mask:
     value = np.where(day, minutes[quantity].astype(float), np.nan)
     lowest = -settings.times_zero_offset * allowed
     below = value < lowest
-    middle = rolling_median(value, _steps(minutes, settings.window), wanted=below)
+    middle = rolling_median(value, minutes.steps(settings.window), wanted=below)
     return np.asarray(below & (middle < lowest))
-
-
-def _steps(minutes: Minutes, length: int) -> int:
-    """Intervals in so many minutes, at least one."""
-    return max(1, length * 60 // int(minutes.ds.attrs.get("interval", 60)))

@@ -122,6 +122,22 @@ class Minutes:
         """
         return all(name in self.ds.variables for name in names)
 
+    def steps(self, minutes: int) -> int:
+        """
+        Intervals in so many minutes.
+
+        Parameters
+        ----------
+        minutes : int
+            Length of a window. [min]
+
+        Returns
+        -------
+        steps : int
+            At least one.
+        """
+        return max(1, minutes * 60 // int(self.ds.attrs.get("interval", 60)))
+
     def once(self, name: str, function: Callable[[Minutes], Kept]) -> Kept:
         """
         Return what a function says of the minutes, asking it only the first time.
