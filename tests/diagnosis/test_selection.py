@@ -19,7 +19,6 @@ from sunledger.diagnosis.selection import (
     steady_clear,
 )
 from sunledger.physics.clear_sky import clear_sky_direct
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
 
 CLEAR = Month(days=2, cloudiness=-2.0)
 CLOUDY = Month(days=2, cloudiness=3.0)
@@ -67,7 +66,8 @@ def still(zenith: float = 40.0, outside: float = 1361.0, **changed: np.ndarray) 
     middle = 1.9e9 + 60.0 * np.arange(21)
     parts = Components(middle, 60, **values, usable=np.ones(21, bool), latitude=46.8,
                        longitude=6.9, altitude=490.0)  # fmt: skip
-    return steady_beam(parts, np.full(21, zenith), np.full(21, outside))
+    clear = clear_sky_direct(np.full(21, zenith), outside, parts.altitude)
+    return steady_beam(parts, np.full(21, zenith), clear)
 
 
 @pytest.mark.parametrize(("name", "limit"), [("dni", 0.06), ("dhi", 0.15)])
@@ -97,9 +97,8 @@ def test_limits_of_beam_and_sun() -> None:
 def test_the_stricter_choice_is_part_of_the_wider() -> None:
     """On a broken sky the fit of closure keeps more minutes than the ratios."""
     parts = month_of(Month(days=6, cloudiness=0.4, seed=3))
-    sun = solar_position(parts.middle, parts.latitude, parts.longitude, parts.altitude)
-    outside = extraterrestrial_normal(sun.distance)
-    strict, wide = (f(parts, sun.zenith, outside) for f in (steady_clear, steady_beam))
+    strict = steady_clear(parts, parts.sun.zenith, parts.clear_sky)
+    wide = steady_beam(parts, parts.sun.zenith, parts.clear_sky[0])
     assert wide.sum() > 1.02 * strict.sum()
     assert wide[strict].mean() > 0.98
 

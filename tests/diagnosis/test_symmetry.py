@@ -11,12 +11,16 @@ from diagnosed_months import month
 from invented_months import Month
 from published_month import published_month
 from sunledger.diagnosis.month import DiagnosedMonth
+from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.symmetry import (
+    DATE_ERRORS,
+    ROUGH,
     date_error_shown,
     daylight,
     expected_length,
     explanations,
     gross_errors,
+    rough_lengths,
     wrapped,
 )
 
@@ -102,10 +106,53 @@ def test_length_of_daylight_is_that_of_the_almanac() -> None:
 
 def test_date_errors_show_only_where_days_change() -> None:
     """Within weeks in spring, later in June, never at the equator."""
-    spring = date_error_shown(month(Month(start="2031-03-10", days=20)).parts)
-    june = date_error_shown(month(Month(days=20)).parts)
+    spring, june, equator = (
+        shown(**given) for given in ({"start": "2031-03-10"}, {}, {"latitude": 0.0})
+    )
     assert spring < june
-    assert date_error_shown(month(Month(days=20, latitude=0.0)).parts) is None
+    assert equator is None
+
+
+def shown(**given: object) -> int | None:
+    """Smallest date error that shows in twenty days."""
+    parts = month(Month(days=20, **given)).parts
+    return date_error_shown(parts, expected_length(parts, parts.latitude))
+
+
+@pytest.mark.parametrize("days", [3, 17, 30])
+@pytest.mark.parametrize(("latitude", "longitude"), [(0.0, 10.0), (-59.9, 179.0), (46.8, -120.0)])
+def test_rough_lengths_meet_those_by_samples(days: int, latitude: float, longitude: float) -> None:
+    """Within what is said of them, in all seasons, for stretches that begin and end in the day too.
+
+    Against the full sun at every sample, and what follows from both is the same.
+    """
+    for start in np.datetime64("2031-01-01T00", "h") + 5 * 137 * np.arange(13):
+        parts = place(str(start), days, latitude, longitude)
+        rough = rough_lengths(parts, latitude, np.array([0, 45]))
+        assert rough is not None
+        exact = [expected_length(parts, latitude, off) for off in (0, 45)]
+        assert rough == pytest.approx(exact, abs=0.5 * ROUGH)
+        now = exact[0]
+        moved = {
+            off: [abs(expected_length(parts, latitude, s * off) - now) for s in (-1, 1)]
+            for off in DATE_ERRORS.tolist()
+        }
+        first = next((off for off, both in moved.items() if min(both) >= 1.0), None)
+        assert date_error_shown(parts, now) == first
+
+
+def test_near_the_poles_nothing_is_rough() -> None:
+    """There the sun may graze the horizon for hours."""
+    assert rough_lengths(place("2031-05-01", 30, 69.0, 20.0), 69.0, np.array([7])) is None
+
+
+def place(start: str, days: int, latitude: float, longitude: float) -> Components:
+    """A stretch of minutes without values."""
+    first = np.datetime64(start, "s").astype(np.int64)
+    middle = first + 30.0 + 60.0 * np.arange(1440 * days)
+    dark = np.zeros(middle.size)
+    usable = np.ones(middle.size, dtype=bool)
+    return Components(middle, 60, dark, dark, dark, usable, latitude, longitude, 0.0)
 
 
 def test_two_causes_of_one_size_are_both_given() -> None:

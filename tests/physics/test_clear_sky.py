@@ -10,7 +10,12 @@ import pandas as pd
 import pvlib
 import pytest
 
-from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global, direct_transmittance
+from sunledger.physics.clear_sky import (
+    clear_sky,
+    clear_sky_direct,
+    clear_sky_global,
+    direct_transmittance,
+)
 from sunledger.physics.sun import solar_position
 
 PUBLISHED = Path(__file__).parent.parent / "published" / "payerne_2016_06.csv.xz"
@@ -63,3 +68,18 @@ def test_nothing_comes_from_a_sun_below_the_horizon() -> None:
 def test_missing_zenith_gives_no_beam() -> None:
     """NaN counts as no sun."""
     assert clear_sky_direct([np.nan], 1361.0, 0.0).tolist() == [0.0]
+
+
+def test_direct_and_global_together_are_those_of_each() -> None:
+    """A row of zenith angles, one alone, and none."""
+    for zenith in (np.linspace(0.0, 130.0, 27), 40.0, np.zeros(0)):
+        direct, whole = clear_sky(zenith, 1361.0, 490.0)
+        assert np.array_equal(direct, clear_sky_direct(zenith, 1361.0, 490.0))
+        assert np.array_equal(whole, clear_sky_global(zenith, 1361.0, 490.0))
+
+
+def test_a_zenith_angle_alone_has_the_transmittance_it_has_among_others() -> None:
+    """Which other angles are in the call does not matter, to the last bit."""
+    many = np.linspace(-1.0, 100.0, 333)
+    alone = [float(direct_transmittance(zenith, 490.0)) for zenith in many]
+    assert np.array_equal(direct_transmittance(many, 490.0), alone)

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import ClearMinutes, Days
 
@@ -157,8 +158,7 @@ def moments_with(clear: ClearMinutes, more: Array, responses: Sequence[Array]) -
         One a response.
     """
     kept = []
-    for day in np.unique(clear.day):
-        at = np.flatnonzero(clear.day == day)
+    for at in _days(clear.day):
         if at.size >= LEAST_OF_DAY:
             kept.append((at, robust_weights(clear.columns[at], clear.residual[at])))
     wide = 3 + more.shape[1]
@@ -174,9 +174,16 @@ def moments_with(clear: ClearMinutes, more: Array, responses: Sequence[Array]) -
     return [_with_response(first, columns * weight[:, None], r[at]) for r in responses]
 
 
+def _days(day: Days) -> list[Days]:
+    """Places of the samples of each day, in order."""
+    _, place, count = distinct(day)
+    return np.split(np.argsort(place, kind="stable"), np.cumsum(count)[:-1])
+
+
 def _pieces(time: Array, columns: Array, weight: Array, number: Days) -> Moments:
     part = np.floor_divide(time, PIECE).astype(np.int64)
-    _, start, size = np.unique(number * 10**9 + part, return_index=True, return_counts=True)
+    size = distinct(number * 10**9 + part)[2]
+    start = np.cumsum(size) - size
     weighted = columns * weight[:, None]
     products = weighted[:, :, None] * columns[:, None, :]
     return Moments(

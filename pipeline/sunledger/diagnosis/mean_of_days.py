@@ -66,8 +66,10 @@ def mean_of_days(values: Array, minutes: npt.NDArray[np.int64], full: int = FULL
     sigma = spread(values - mean)
     for _ in range(_ROUNDS if days > 2 else 0):
         weights = base * huber_weights(values - mean, sigma)
-        mean = float(np.average(values, weights=weights))
-    mean = float(np.average(values, weights=weights))
+        before, mean = mean, _weighed(values, weights)
+        if mean == before:  # and so it will stay
+            break
+    mean = _weighed(values, weights)
     if days == 1:
         return DayMean(mean, float("inf"), count, days, 0.0)
     share = base / base.sum()
@@ -77,3 +79,7 @@ def mean_of_days(values: Array, minutes: npt.NDArray[np.int64], full: int = FULL
     scatter = float(weights**2 @ (values - mean) ** 2) / max(within, base.max()) ** 2
     scatter *= effective / max(effective - 1.0, 0.5)
     return DayMean(mean, scatter, count, days, max(effective - 1.0, 1.0))
+
+
+def _weighed(values: Array, weights: Array) -> float:
+    return float((values * weights).sum() / weights.sum())

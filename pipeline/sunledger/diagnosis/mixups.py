@@ -12,8 +12,6 @@ from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import SINGLE, Cause, Pair, Verdict
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about
-from sunledger.physics.clear_sky import clear_sky_global
-from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -177,9 +175,8 @@ def gross_mixups(
     up &= True if inside is None else inside
     if np.count_nonzero(up) < LEAST_MINUTES:
         return ()
-    outside = extraterrestrial_normal(sun.distance)
-    mu = np.cos(np.radians(sun.zenith))[up]
-    clear = clear_sky_global(sun.zenith, outside, parts.altitude)[up]
+    mu = parts.cosine[up]
+    clear = parts.clear_sky[1][up]
     values = {"ghi": parts.ghi[up], "dhi": parts.dhi[up], "dni": parts.dni[up]}
     return (
         _reversed(subject, values)

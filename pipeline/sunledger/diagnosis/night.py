@@ -10,6 +10,7 @@ import numpy.typing as npt
 from scipy import special
 
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit, nightly
 from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
@@ -114,7 +115,7 @@ def night_offset(
     dark = (zenith > NIGHT) & np.isfinite(value)
     for other in (around.net, around.rate):
         dark &= True if other is None else np.isfinite(other)
-    numbers, place, count = np.unique(night[dark], return_inverse=True, return_counts=True)
+    numbers, place, count = distinct(night[dark])
     whole = count >= LEAST_MINUTES
     if np.count_nonzero(whole) < LEAST_NIGHTS:
         return None

@@ -79,8 +79,9 @@ def _alone(month: DiagnosedMonth) -> Told:
     rows = coefficients_at(month, month.resolved.start)
     found: list[Finding] = []
     verdict: Verdict = {}
+    night = night_numbers(month)
     for name in COMPONENTS:
-        offset = _offset(month, name, rows.get(name))
+        offset = _offset(month, name, rows.get(name), night)
         if offset is None:
             verdict[name] = {"verdict": NOT_ENOUGH}
             continue
@@ -107,7 +108,9 @@ against earlier months. The verdict: component → offset, offset at the class's
 whether the class allows it."""
 
 
-def _offset(month: DiagnosedMonth, name: str, row: Coefficients | None) -> NightOffset | None:
+def _offset(
+    month: DiagnosedMonth, name: str, row: Coefficients | None, night: npt.NDArray[np.int64]
+) -> NightOffset | None:
     """The offset of a pyrheliometer does not follow the net longwave: it looks at the sun alone."""
     apart = row is not None and row.kind == "pyrheliometer"
     beside = month.beside
@@ -115,7 +118,7 @@ def _offset(month: DiagnosedMonth, name: str, row: Coefficients | None) -> Night
         UNKNOWN if apart else Surroundings(beside.net_longwave, beside.rate, *_known(month, row))
     )
     value = getattr(month.parts, name)
-    return night_offset(name, value, month.parts.sun.zenith, night_numbers(month), around)
+    return night_offset(name, value, month.parts.sun.zenith, night, around)
 
 
 def _known(month: DiagnosedMonth, row: Coefficients | None) -> tuple[float, float]:

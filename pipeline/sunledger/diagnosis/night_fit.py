@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from sunledger.diagnosis.grouped import distinct, medians
 from sunledger.diagnosis.robust import huber_weights, median_of, spread
 
 Array = npt.NDArray[np.float64]
@@ -117,7 +118,7 @@ def night_fit(value: Array, night: Nights, net: Array, rate: Array | None) -> Ni
     left, weights = np.zeros(count), np.ones(count)
     found, _ = _solved(means, np.bincount(place, reading) / size, prior, np.zeros(means.shape[1]))
     for _ in range(_ROUNDS):
-        level = nightly(reading - minutes @ found, place, count) + means @ found
+        level = medians(reading - minutes @ found, size) + means @ found
         found, weights = _solved(means, level, prior, found)
         left = level - means @ found
     return _told(means, left, weights, (prior, found))
@@ -125,7 +126,7 @@ def night_fit(value: Array, night: Nights, net: Array, rate: Array | None) -> Ni
 
 def _whole_nights(night: Nights) -> tuple[npt.NDArray[np.bool_], Nights]:
     """Minutes of nights that have enough of them, and the number of the night of each."""
-    _, place, count = np.unique(night, return_inverse=True, return_counts=True)
+    _, place, count = distinct(night)
     whole = count >= LEAST_MINUTES
     kept = whole[place]
     return kept, (np.cumsum(whole) - 1)[place[kept]]

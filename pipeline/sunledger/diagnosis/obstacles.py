@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 from scipy import special
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.selection import Components, solar_day
+from sunledger.diagnosis.grouped import distinct
+from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
-from sunledger.physics.clear_sky import clear_sky_direct
-from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
+Numbers = npt.NDArray[np.int64]
 
 CELL = (3.0, 1.0)
 """Width of a cell in azimuth and in elevation. [degree]"""
@@ -26,6 +27,8 @@ DARK, BRIGHT = 0.3, 0.6
 WITNESS = 3600
 """Sun must shine this near to a minute for it to tell of obstacles. [s]"""
 LEAST_DAYS = 5
+_ROWS = 128
+"""More than there are cells above each other, to number them all."""
 BY_CHANCE = 0.02
 """Shadows that clouds may make up, in a month."""
 SHADED = 0.8
@@ -55,7 +58,7 @@ class SunPath:
     shaded: Array
     lost: Array
 
-    @property
+    @cached_property
     def returning(self) -> Mask:
         """
         Cells in shadow day after day.
@@ -90,15 +93,14 @@ def sun_path(parts: Components) -> SunPath:
     sun = parts.sun
     elevation = 90.0 - sun.zenith
     up = (elevation > LOWEST) & np.isfinite(parts.dni) & parts.usable
-    clear = clear_sky_direct(sun.zenith, extraterrestrial_normal(sun.distance), parts.altitude)
+    clear = parts.clear_sky[0]
     share = np.where(up, parts.dni / np.maximum(clear, 20.0), 0.0)
-    tells = up & _witnessed(parts, share)
-    columns, rows = (np.floor(v / w) for v, w in zip((sun.azimuth, elevation), CELL, strict=True))
-    return _cells(
-        np.stack([columns, rows, solar_day(parts.middle, parts.longitude)], axis=1)[tells],
-        share[tells],
-        (clear - parts.dni)[tells],
+    at = np.flatnonzero(up & _witnessed(parts, share))
+    column, row = (
+        np.floor(v[at] / w).astype(np.int64)
+        for v, w in zip((sun.azimuth, elevation), CELL, strict=True)
     )
+    return _cells(_ROWS * column + row, parts.day[at], share[at], (clear - parts.dni)[at])
 
 
 def _witnessed(parts: Components, share: Array) -> Mask:
@@ -111,17 +113,18 @@ def _witnessed(parts: Components, share: Array) -> Mask:
     return np.asarray(np.maximum(after, before) > half // 3)
 
 
-def _cells(keys: Array, share: Array, lost: Array) -> SunPath:
-    days, place = np.unique(keys, axis=0, return_inverse=True)
-    place = place.reshape(-1)
-    dark = np.bincount(place, share < DARK, days.shape[0]) / np.bincount(place)
-    gone = np.bincount(place, np.maximum(lost, 0.0), days.shape[0])
-    cells, where = np.unique(days[:, :2], axis=0, return_inverse=True)
-    where = where.reshape(-1)
-    count = np.bincount(where)
+def _cells(cell: Numbers, day: Numbers, share: Array, lost: Array) -> SunPath:
+    # by cell, then by day: minutes of both together keep their order of time
+    first = int(day.min(initial=0))
+    span = int(day.max(initial=0)) - first + 1
+    order = np.argsort(key := cell * span + day - first, kind="stable")
+    days, place, minutes = distinct(key[order])
+    dark = np.bincount(place, share[order] < DARK, days.size) / minutes
+    gone = np.bincount(place, np.maximum(lost[order], 0.0), days.size)
+    cells, where, count = distinct(days // span)
     return SunPath(
-        cells[:, 0] * CELL[0],
-        cells[:, 1] * CELL[1],
+        (cells // _ROWS) * CELL[0],
+        (cells % _ROWS) * CELL[1],
         count,
         np.bincount(where, dark > 0.5) / count,
         np.asarray(np.bincount(where, gone), dtype=float),

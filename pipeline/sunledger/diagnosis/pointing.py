@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.sectors import SECTOR, Sector
-from sunledger.diagnosis.selection import DAY, Components, solar_day
+from sunledger.diagnosis.selection import DAY, Components
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
 
 Array = npt.NDArray[np.float64]
@@ -47,12 +47,10 @@ def direct_lost(parts: Components) -> Mask:
     lost : numpy.ndarray of bool, shape (time,)
         Whether the direct is missing there or nearly zero. Own limits, without a source.
     """
-    sun = parts.sun
-    mu = np.cos(np.radians(sun.zenith))
     flat = parts.ghi - parts.dhi
-    seen = (sun.zenith < LOST_ZENITH) & (flat > LEAST_BEAM) & parts.usable
+    seen = (parts.sun.zenith < LOST_ZENITH) & (flat > LEAST_BEAM) & parts.usable
     with np.errstate(invalid="ignore"):
-        return np.asarray(seen & ~(parts.dni * mu > LOST_SHARE * flat))
+        return np.asarray(seen & ~(parts.dni * parts.cosine > LOST_SHARE * flat))
 
 
 def lost_days(subject: Subject, parts: Components) -> tuple[Finding, ...]:
@@ -72,9 +70,10 @@ def lost_days(subject: Subject, parts: Components) -> tuple[Finding, ...]:
         One a day: minutes lost, and what they are worth in the monthly mean of the direct where
         global less diffuse is taken for it.
     """
-    lost, day = direct_lost(parts), solar_day(parts.middle, parts.longitude)
-    sun = parts.sun
-    mu = np.maximum(np.cos(np.radians(sun.zenith)), 0.05)
+    lost, day = direct_lost(parts), parts.day
+    if not lost.any():
+        return ()
+    mu = np.maximum(parts.cosine, 0.05)
     missed = np.where(lost, (parts.ghi - parts.dhi) / mu - np.nan_to_num(parts.dni), 0.0)
     found = []
     for number in np.unique(day[lost]):

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.diagnosis.robust import median_of
-from sunledger.diagnosis.selection import Components, solar_day, steady_clear
+from sunledger.diagnosis.grouped import distinct, medians
+from sunledger.diagnosis.selection import LARGEST_ZENITH, Components, steady_clear
 from sunledger.physics.closure import component_sum
-from sunledger.physics.sun import extraterrestrial_normal
 
 Array = npt.NDArray[np.float64]
 Days = npt.NDArray[np.int64]
@@ -72,9 +72,10 @@ class Ratios:
         ratios : Ratios
             Those, in order.
         """
-        return Ratios(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+        at = np.flatnonzero(chosen)
+        return Ratios(*(getattr(self, name)[at] for name in self.__dataclass_fields__))
 
-    @property
+    @cached_property
     def bins(self) -> npt.NDArray[np.int64]:
         """
         Bin of zenith angle and half of the day of each minute.
@@ -104,14 +105,15 @@ def sky_ratios(parts: Components) -> tuple[Ratios, Ratios]:
         apart, so that under broken cloud only sums agree. Own limits, without a source.
     """
     sun = parts.sun
-    outside = extraterrestrial_normal(sun.distance)
-    mu = np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
-    day = solar_day(parts.middle, parts.longitude)
-    total = component_sum(parts.dhi, parts.dni, mu)
-    every = _ratios((parts.middle, day, sun.zenith, sun.azimuth), parts.dhi, total, parts.ghi)
-    clear = steady_clear(parts, sun.zenith, outside) & (np.abs(every.log_ratio) < LARGEST_LOG)
-    usable = np.isfinite(parts.ghi + total) & parts.usable & (sun.zenith < DULL_ZENITH)
-    return every.where(clear), _dull_hours(every, (parts.dhi, total, parts.ghi), usable, parts)
+    high = np.flatnonzero(sun.zenith < max(LARGEST_ZENITH, DULL_ZENITH))
+    zenith, whole, diffuse = (v[high] for v in (sun.zenith, parts.ghi, parts.dhi))
+    place = (parts.middle[high], parts.day[high], zenith, sun.azimuth[high])
+    total = component_sum(diffuse, parts.dni[high], np.maximum(parts.cosine[high], 0.0))
+    every = _ratios(place, diffuse, total, whole)
+    clear = steady_clear(parts, sun.zenith, parts.clear_sky)[high]
+    clear &= np.abs(every.log_ratio) < LARGEST_LOG
+    usable = np.isfinite(whole + total) & parts.usable[high] & (zenith < DULL_ZENITH)
+    return every.where(clear), _dull_hours(every, (diffuse, total, whole), usable, parts.interval)
 
 
 Place = tuple[Array, Days, Array, Array]
@@ -126,15 +128,14 @@ def _ratios(place: Place, diffuse: Array, total: Array, whole: Array) -> Ratios:
 
 
 def _dull_hours(
-    every: Ratios, sums: tuple[Array, Array, Array], usable: Mask, parts: Components
+    every: Ratios, sums: tuple[Array, Array, Array], usable: Mask, interval: int
 ) -> Ratios:
-    hours, place = np.unique(parts.middle[usable] // HOUR, return_inverse=True)
-    count = np.bincount(place, minlength=hours.size)
+    hours, place, count = distinct(every.middle[usable] // HOUR)
     means = [np.bincount(place, v[usable], hours.size) / np.maximum(count, 1) for v in sums]
     first = np.flatnonzero(usable)[np.searchsorted(place, np.arange(hours.size))]
     where = (every.middle[first], every.day[first], every.zenith[first], every.azimuth[first])
     found = _ratios(where, *means)
-    whole = count * parts.interval >= LEAST_OF_AN_HOUR * HOUR
+    whole = count * interval >= LEAST_OF_AN_HOUR * HOUR
     dull = whole & (found.share > DULL_SHARE) & (means[1] > DULL_LEAST)
     return found.where(dull & (np.abs(found.log_ratio) < LARGEST_LOG))
 
@@ -176,12 +177,11 @@ def usual_by_bin(ratios: Ratios) -> dict[int, float]:
     usual : dict of float
         Bin → median of the logarithm; bins with fewer minutes than a day must have are left out.
     """
-    found, place, count = np.unique(ratios.bins, return_inverse=True, return_counts=True)
-    return {
-        int(name): median_of(ratios.log_ratio[place == i])
-        for i, name in enumerate(found)
-        if count[i] >= LEAST_OF_A_DAY
-    }
+    order = np.argsort(ratios.bins, kind="stable")
+    found, _, count = distinct(ratios.bins[order])
+    usual = medians(ratios.log_ratio[order], count)
+    enough = count >= LEAST_OF_A_DAY
+    return dict(zip(found[enough].tolist(), usual[enough].tolist(), strict=True))
 
 
 def day_values(
@@ -204,13 +204,21 @@ def day_values(
     values : DayValues
         Of the days with enough minutes.
     """
+    day, values, share = ratios.day, ratios.log_ratio, ratios.share
     if usual is not None:
-        ratios = ratios.where(np.isin(ratios.bins, list(usual)))
-    names, place = np.unique(ratios.bins, return_inverse=True)
-    less = np.array([0.0 if usual is None else usual[int(n)] for n in names])
-    values = ratios.log_ratio - (less[place] if names.size else 0.0)
-    days, starts, count = np.unique(ratios.day, return_index=True, return_counts=True)
-    medians = [median_of(values[a : a + n]) for a, n in zip(starts, count, strict=True)]
+        less = _less(ratios.bins, usual)
+        at = np.flatnonzero(~np.isnan(less))
+        day, values, share = day[at], values[at] - less[at], share[at]
+    days, _, count = distinct(day)
     enough = count >= least
-    share = float(ratios.share.mean()) if ratios.share.size else float("nan")
-    return DayValues(days[enough], np.array(medians, dtype=float)[enough], count[enough], share)
+    kept = np.repeat(enough, count)
+    level = medians(values[kept], count[enough])
+    mean = float(share.mean()) if share.size else float("nan")
+    return DayValues(days[enough], level, count[enough], mean)
+
+
+def _less(bins: npt.NDArray[np.int64], usual: dict[int, float]) -> Array:
+    """What the bin of each minute usually shows; NaN in other bins."""
+    table = np.full(max([*usual, int(bins.max(initial=0))]) + 1, np.nan)
+    table[list(usual)] = list(usual.values())
+    return np.asarray(table[bins])

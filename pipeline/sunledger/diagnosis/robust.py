@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -27,9 +29,11 @@ def median_of(values: Array) -> float:
     median : float
         NaN where any value is.
     """
-    rising = np.sort(values)
-    if np.isnan(rising[-1]):
-        return float("nan")
+    rising = values.copy()
+    rising.sort()
+    last = float(rising[-1])
+    if math.isnan(last):  # it is sorted to the end
+        return last
     half = rising.size // 2
     return float(rising[half] if rising.size % 2 else (rising[half - 1] + rising[half]) / 2)
 
@@ -124,9 +128,9 @@ def huber_fit(columns: Array, values: Array, sigma: float | None = None) -> Arra
         residual = values - columns @ found
         scale = spread(residual) if sigma is None else sigma
         better = _solved(columns, values, huber_weights(residual, scale))
-        moved = float(np.max(np.abs(better - found), initial=0.0))
+        moved = float(np.abs(better - found).max(initial=0.0))
         found = better
-        if moved <= _CLOSE * float(np.max(np.abs(found), initial=1e-12)):
+        if moved <= _CLOSE * float(np.abs(found).max(initial=1e-12)):
             break
     return found
 

@@ -61,7 +61,7 @@ def sector_departures(clear: Ratios) -> tuple[Sector, ...]:
     """
     numbers = np.floor(clear.azimuth / SECTOR).astype(int)
     levels: dict[int, DayMean] = {}
-    for number in np.unique(numbers).tolist():
+    for number in np.flatnonzero(np.bincount(numbers)).tolist():
         values = day_values(clear.where(numbers == number))
         if values.day.size >= LEAST_DAYS:
             levels[number] = mean_of_days(values.value, values.minutes, FULL_SECTOR_DAY)
@@ -96,9 +96,10 @@ def clearest(clear: Ratios) -> Ratios:
     """
     bins = np.floor(clear.zenith / BIN).astype(int)
     chosen = np.zeros(bins.size, dtype=bool)
-    for number in np.unique(bins):
-        here = bins == number
-        chosen |= here & (clear.share <= np.quantile(clear.share[here], CLEAREST))
+    for number in np.flatnonzero(np.bincount(bins)):
+        here = np.flatnonzero(bins == number)
+        share = clear.share[here]
+        chosen[here] = share <= np.quantile(share, CLEAREST)
     return clear.where(chosen)
 
 

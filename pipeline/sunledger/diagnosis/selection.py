@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global
+from sunledger.physics.clear_sky import clear_sky
 from sunledger.physics.closure import closure_residual
 from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, solar_position
 from sunledger.physics.windows import rolling_range
@@ -79,6 +79,43 @@ class Components:
         """
         return solar_position(self.middle, self.latitude, self.longitude, self.altitude)
 
+    @cached_property
+    def cosine(self) -> Array:
+        """
+        Cosine of the zenith angle.
+
+        Returns
+        -------
+        cosine : numpy.ndarray, shape (time,)
+            Negative with the sun down. [1]
+        """
+        return np.asarray(np.cos(np.radians(self.sun.zenith)))
+
+    @cached_property
+    def day(self) -> Days:
+        """
+        Local solar day of each interval.
+
+        Returns
+        -------
+        day : numpy.ndarray of int64, shape (time,)
+            From :func:`solar_day`.
+        """
+        return solar_day(self.middle, self.longitude)
+
+    @cached_property
+    def clear_sky(self) -> tuple[Array, Array]:
+        """
+        What a clear sky would give.
+
+        Returns
+        -------
+        direct, whole : numpy.ndarray, shape (time,)
+            Normal to the beam, and global; 0 with the sun down. [W m-2]
+        """
+        outside = extraterrestrial_normal(self.sun.distance)
+        return clear_sky(self.sun.zenith, outside, self.altitude)
+
 
 @dataclass(frozen=True)
 class ClearMinutes:
@@ -108,7 +145,7 @@ class ClearMinutes:
     dni: Array
     residual: Array
 
-    @property
+    @cached_property
     def columns(self) -> Array:
         """
         Regressors of closure: responsivity, lean to the east, lean to the north.
@@ -139,8 +176,12 @@ def closure_columns(dni: Array, zenith: Array, azimuth: Array) -> Array:
         See :attr:`ClearMinutes.columns`. [W m-2]
     """
     z, a = np.radians(zenith), np.radians(azimuth)
-    parts = (np.cos(z), np.sin(z) * np.sin(a), np.sin(z) * np.cos(a))
-    return np.stack([dni * part for part in parts], axis=1)
+    flat = np.sin(z)
+    columns = np.empty((dni.size, 3))
+    parts = (np.cos(z), flat * np.sin(a), flat * np.cos(a))
+    for place, part in enumerate(parts):
+        columns[:, place] = dni * part
+    return columns
 
 
 def solar_day(time: Array, longitude: float) -> Days:
@@ -162,7 +203,7 @@ def solar_day(time: Array, longitude: float) -> Days:
     return np.floor((np.asarray(time) + longitude * 240.0) / DAY).astype(np.int64)
 
 
-def steady_clear(parts: Components, zenith: Array, outside: Array) -> Mask:
+def steady_clear(parts: Components, zenith: Array, sky: tuple[Array, Array]) -> Mask:
     """
     Say which minutes are clear and steady.
 
@@ -172,8 +213,8 @@ def steady_clear(parts: Components, zenith: Array, outside: Array) -> Mask:
         The month.
     zenith : numpy.ndarray, shape (time,)
         Of the sun. [degree]
-    outside : numpy.ndarray, shape (time,)
-        Extraterrestrial irradiance normal to the beam. [W m-2]
+    sky : tuple of numpy.ndarray, each of shape (time,)
+        Direct and global of a clear sky. [W m-2]
 
     Returns
     -------
@@ -183,8 +224,7 @@ def steady_clear(parts: Components, zenith: Array, outside: Array) -> Mask:
         for ``HALF_WINDOW`` on either side.
     """
     up = zenith < LARGEST_ZENITH
-    beam = np.where(up, clear_sky_direct(zenith, outside, parts.altitude), np.nan)
-    whole = np.where(up, clear_sky_global(zenith, outside, parts.altitude), np.nan)
+    beam, whole = (np.where(up, clear, np.nan) for clear in sky)
     half = max(1, HALF_WINDOW // parts.interval)
     shares = (parts.dni / beam, parts.dhi / whole, parts.ghi / whole)
     steady = np.all([rolling_range(s, half) < STEADY_SHARE for s in shares], axis=0)
@@ -192,7 +232,7 @@ def steady_clear(parts: Components, zenith: Array, outside: Array) -> Mask:
     return np.asarray(up & steady & known & (shares[0] > LEAST_BEAM))
 
 
-def steady_beam(parts: Components, zenith: Array, outside: Array) -> Mask:
+def steady_beam(parts: Components, zenith: Array, clear: Array) -> Mask:
     """
     Say in which minutes the beam is there and keeps still, for the fit of closure.
 
@@ -202,8 +242,8 @@ def steady_beam(parts: Components, zenith: Array, outside: Array) -> Mask:
         The month.
     zenith : numpy.ndarray, shape (time,)
         Of the sun. [degree]
-    outside : numpy.ndarray, shape (time,)
-        Extraterrestrial irradiance normal to the beam. [W m-2]
+    clear : numpy.ndarray, shape (time,)
+        Direct of a clear sky. [W m-2]
 
     Returns
     -------
@@ -215,7 +255,7 @@ def steady_beam(parts: Components, zenith: Array, outside: Array) -> Mask:
         afternoon. Own limits, without a source.
     """
     up = zenith < LARGEST_ZENITH
-    beam = np.where(up, clear_sky_direct(zenith, outside, parts.altitude), np.nan)
+    beam = np.where(up, clear, np.nan)
     half = max(1, STEADY_HALF // parts.interval)
     steady = rolling_range(parts.dni, half) < STEADY_DIRECT * parts.dni
     steady &= rolling_range(parts.dhi, half) < STEADY_DIFFUSE * parts.dhi
@@ -240,15 +280,14 @@ def clear_minutes(parts: Components) -> ClearMinutes:
         another fault's.
     """
     sun = parts.sun
-    chosen = steady_beam(parts, sun.zenith, extraterrestrial_normal(sun.distance))
-    cosine = np.cos(np.radians(sun.zenith))
-    residual = closure_residual(parts.ghi, parts.dhi, parts.dni, cosine)
+    chosen = steady_beam(parts, sun.zenith, parts.clear_sky[0])
+    residual = closure_residual(parts.ghi, parts.dhi, parts.dni, parts.cosine)
     total = np.maximum(parts.ghi - residual, 1.0)
     chosen &= np.abs(residual) < LARGEST_MISFIT * total
     at = np.flatnonzero(chosen)
     return ClearMinutes(
         parts.middle[at],
-        solar_day(parts.middle[at], parts.longitude),
+        parts.day[at],
         sun.zenith[at],
         sun.azimuth[at],
         parts.ghi[at],

@@ -80,7 +80,7 @@ def _off_sun(month: DiagnosedMonth) -> Mask:
 def _on_days(month: DiagnosedMonth, lost: Iterable[Finding]) -> Mask:
     times = np.array([f.onset for f in lost], dtype=float)
     days = solar_day(times, month.parts.longitude)
-    return np.isin(solar_day(month.parts.middle, month.parts.longitude), days)
+    return np.isin(month.parts.day, days)
 
 
 def _minutes(month: DiagnosedMonth, chosen: Mask) -> int:

@@ -11,10 +11,11 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.mean_of_days import DayMean
 from sunledger.diagnosis.ratios import DayValues, Ratios, day_values, usual_by_bin
 from sunledger.diagnosis.robust import huber_weights, spread
-from sunledger.diagnosis.selection import Components, solar_day
+from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import (
     SINGLE,
     Pair,
@@ -204,8 +205,8 @@ def frost_mornings(
         The size is the number of mornings, the effect what was measured there against the other
         two instruments; None without such a morning.
     """
-    days = solar_day(parts.middle, parts.longitude)
-    found, count = np.unique(days[frosted], return_counts=True)
+    days = parts.day
+    found, _, count = distinct(days[frosted])
     whole = found[count >= LEAST_FROSTED]
     mornings = int(whole.size)
     if not mornings:
@@ -232,8 +233,7 @@ def _frost_loss(parts: Components, component: str, frosted: Mask) -> float:
     """What a frosted global lacks against diffuse plus direct, in the monthly mean. [W m-2]"""
     if component != "ghi":
         return 0.0
-    cosine = np.cos(np.radians(parts.sun.zenith))
-    missing = closure_residual(parts.ghi, parts.dhi, parts.dni, cosine)[frosted]
+    missing = closure_residual(parts.ghi, parts.dhi, parts.dni, parts.cosine)[frosted]
     return float(np.nansum(missing)) / parts.middle.size
 
 

@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.month import DiagnosedMonth, Verdict
 from sunledger.diagnosis.selection import Components
+from sunledger.physics.ephemeris import sun_ephemeris
 from sunledger.physics.sun import solar_position, true_solar_time
 
 Array = npt.NDArray[np.float64]
@@ -31,6 +33,11 @@ LEAST_LENGTH = 1.0
 """Lengths of day of both hemispheres must differ by this to be told apart. [h]"""
 SAMPLING = 421.0
 """Of expected daylight; no part of a day, so that its ends are met at all phases. [s]"""
+DATE_ERRORS = np.array([7, 14, 21, 30, 45, 60, 90, 120, 180])
+"""Errors of the date that are tried. [d]"""
+ROUGH, ROUGH_LATITUDE = 0.3, 60.0
+"""How far rough lengths of daylight are off at most [h], and up to where [degree]: at either end by
+half a sample, 0.12 h for both, and by the sun's way to the north or south within the day."""
 HOUR, DAY = 3600.0, 86400.0
 
 
@@ -92,13 +99,13 @@ def daylight(parts: Components) -> Daylight | None:
     lit = parts.ghi > LIGHT
     if not lit.any():
         return None
-    hour = true_solar_time(parts.middle, parts.longitude) / HOUR - 12.0
-    turn = np.exp(2j * np.pi * hour[lit] / 24.0)
+    at = parts.middle[lit]
+    hour = true_solar_time(at, parts.longitude) / HOUR - 12.0
+    turn = np.exp(2j * np.pi * hour / 24.0)
     rough = float(np.angle(turn.mean()) * 12.0 / np.pi)
     # days that begin half a day before the middle of daylight, wherever that lies
     since = wrapped(hour - rough)
-    day = np.round((parts.middle - since * HOUR) / DAY).astype(np.int64)
-    first, last = _ends(day, since, lit)
+    first, last = _ends(np.round((at - since * HOUR) / DAY).astype(np.int64), since)
     length = last - first
     whole = length >= WHOLE_DAY * np.median(length)
     whole &= length < 23.5
@@ -111,15 +118,11 @@ def daylight(parts: Components) -> Daylight | None:
     return Daylight(shift, unsure, float(np.median(length[whole])), int(middle.size))
 
 
-def _ends(
-    day: npt.NDArray[np.int64], since: Array, lit: npt.NDArray[np.bool_]
-) -> tuple[Array, ...]:
+def _ends(day: npt.NDArray[np.int64], since: Array) -> tuple[Array, Array]:
     """First and last light of each day that has any, in hours from the rough middle."""
-    days, place = np.unique(day[lit], return_inverse=True)
-    first, last = np.full(days.size, np.inf), np.full(days.size, -np.inf)
-    np.minimum.at(first, place, since[lit])
-    np.maximum.at(last, place, since[lit])
-    return first, last
+    _, place, count = distinct(day)
+    of_days, start = since[np.argsort(place, kind="stable")], np.cumsum(count) - count
+    return np.minimum.reduceat(of_days, start), np.maximum.reduceat(of_days, start)
 
 
 def expected_length(parts: Components, latitude: float, days_off: float = 0.0) -> float:
@@ -145,7 +148,43 @@ def expected_length(parts: Components, latitude: float, days_off: float = 0.0) -
     return float(np.mean(sun.zenith < LIGHT_ZENITH) * 24.0)
 
 
-def date_error_shown(parts: Components) -> int | None:
+def rough_lengths(
+    parts: Components, latitude: float, days_off: npt.NDArray[np.int64]
+) -> Array | None:
+    """
+    Lengths of daylight by one sunrise and one sunset a day, a hundred times sooner.
+
+    Parameters
+    ----------
+    parts : Components
+        The month.
+    latitude : float
+        [degree]
+    days_off : numpy.ndarray of int64, shape (error,)
+        Displacements of the dates. [d]
+
+    Returns
+    -------
+    lengths : numpy.ndarray or None, shape (error,)
+        Within ``ROUGH`` of :func:`expected_length`; None beyond ``ROUGH_LATITUDE``. [h]
+    """
+    if abs(latitude) > ROUGH_LATITUDE:
+        return None
+    begin, end = float(parts.middle[0]), float(parts.middle[-1])
+    east = parts.longitude * 240.0
+    midday = (np.floor((begin + east) / DAY) - 0.5) * DAY - east
+    noons = np.arange(midday, end + DAY, DAY)
+    sun = sun_ephemeris(noons + days_off[:, None] * DAY)
+    noons = noons - sun.equation_of_time * 240.0
+    phi = np.radians(latitude)
+    low = np.cos(np.radians(LIGHT_ZENITH)) - np.sin(phi) * sun.sin_declination
+    half = np.arccos(np.clip(low / (np.cos(phi) * sun.cos_declination), -1.0, 1.0))
+    half *= DAY / (2.0 * np.pi)
+    lit = np.minimum(noons + half, end) - np.maximum(noons - half, begin)
+    return np.asarray(np.maximum(lit, 0.0).sum(axis=1) * 24.0 / max(end - begin, 1.0))
+
+
+def date_error_shown(parts: Components, now: float) -> int | None:
     """
     Smallest error of the date that the length of daylight could have shown in this month.
 
@@ -153,17 +192,24 @@ def date_error_shown(parts: Components) -> int | None:
     ----------
     parts : Components
         The month.
+    now : float
+        Its :func:`expected_length`. [h]
 
     Returns
     -------
     days : int or None
         None where none could have. [d]
     """
-    now = expected_length(parts, parts.latitude)
-    for days in (7, 14, 21, 30, 45, 60, 90, 120, 180):
-        moved = [expected_length(parts, parts.latitude, s * days) for s in (-1, 1)]
-        if min(abs(m - now) for m in moved) >= LEAST_LENGTH:
-            return days
+    rough = rough_lengths(parts, parts.latitude, np.concatenate([-DATE_ERRORS, DATE_ERRORS]))
+
+    def shows(place: int, days: int) -> bool:
+        if rough is not None and abs(abs(rough[place] - now) - LEAST_LENGTH) > ROUGH:
+            return bool(abs(rough[place] - now) > LEAST_LENGTH)
+        return abs(expected_length(parts, parts.latitude, days) - now) >= LEAST_LENGTH
+
+    for place, days in enumerate(DATE_ERRORS.tolist()):
+        if shows(place, -days) and shows(DATE_ERRORS.size + place, days):
+            return int(days)
     return None
 
 
@@ -219,7 +265,7 @@ def gross_errors(month: DiagnosedMonth) -> tuple[list[Finding], Verdict]:
         "daylight_h": light.length,
         "expected_daylight_h": here,
         "other_hemisphere_daylight_h": across,
-        "date_error_shown_from_days": date_error_shown(parts),
+        "date_error_shown_from_days": date_error_shown(parts, here),
     }
     found = _of_time(month, light) + _of_latitude(month, light, here, across)
     verdict["verdict"] = "gross error" if found else "no gross error"

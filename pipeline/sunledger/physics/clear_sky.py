@@ -47,9 +47,13 @@ def direct_transmittance(apparent_zenith: npt.ArrayLike, altitude: float) -> Arr
        elevations," Solar Energy, vol. 13, pp. 43-57, 1970. doi:10.1016/0038-092X(70)90006-X
     """
     lifted = ALTITUDE_SHARE * min(max(altitude / 1000.0, 0.0), 6.0)
-    mass = relative_air_mass(apparent_zenith)
-    through = (1.0 - lifted) * TRANSMITTANCE ** (mass**AIR_MASS_EXPONENT) + lifted
-    return np.asarray(np.where(np.isnan(mass), 0.0, through))
+    zenith = np.asarray(apparent_zenith, dtype=float)
+    up = (zenith >= 0.0) & (zenith <= 90.0)
+    through = np.zeros(zenith.shape)
+    # half of all minutes are night, and powers are slow
+    mass = relative_air_mass(zenith[up])
+    through[up] = (1.0 - lifted) * TRANSMITTANCE ** (mass**AIR_MASS_EXPONENT) + lifted
+    return through
 
 
 def clear_sky_direct(
@@ -107,7 +111,31 @@ def clear_sky_global(
        of direct, diffuse and total solar radiation," Solar Energy, vol. 4, pp. 1-19, 1960.
        doi:10.1016/0038-092X(60)90062-1
     """
+    return clear_sky(apparent_zenith, extraterrestrial, altitude)[1]
+
+
+def clear_sky(
+    apparent_zenith: npt.ArrayLike, extraterrestrial: npt.ArrayLike, altitude: float
+) -> tuple[Array, Array]:
+    """
+    Return direct and global irradiance under a clear sky, sooner than one after the other.
+
+    Parameters
+    ----------
+    apparent_zenith : array-like
+        Zenith angle of the sun. [degree]
+    extraterrestrial : float or array-like
+        Normal to the beam. [W m-2]
+    altitude : float
+        Of the site. [m]
+
+    Returns
+    -------
+    direct, whole : numpy.ndarray
+        As :func:`clear_sky_direct` and :func:`clear_sky_global` give them. [W m-2]
+    """
     beam = direct_transmittance(apparent_zenith, altitude)
     sky = np.maximum(DIFFUSE_AT_NO_BEAM - DIFFUSE_SLOPE * beam, 0.0)
     level = np.maximum(np.cos(np.radians(np.asarray(apparent_zenith, dtype=float))), 0.0)
-    return np.asarray(np.asarray(extraterrestrial, dtype=float) * level * (beam + sky))
+    outside = np.asarray(extraterrestrial, dtype=float)
+    return np.asarray(outside * beam), np.asarray(outside * level * (beam + sky))
