@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import ClearMinutes, Days
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit, nightly
 from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 Nights = npt.NDArray[np.int64]

@@ -12,10 +12,10 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.grouped import distinct, medians
 from sunledger.diagnosis.robust import huber_weights, median_of, spread
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 Nights = npt.NDArray[np.int64]

@@ -7,12 +7,12 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.subject import Size, Subject, finding_about, severity_of
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]

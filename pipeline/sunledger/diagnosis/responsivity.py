@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
@@ -22,6 +21,7 @@ from sunledger.diagnosis.separation import (
     with_calibrations,
 )
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
+from sunledger.physics.special import special
 
 LEAST_CHANGE = 0.008
 """A change below is no matter: a good pyranometer may do that in a year (ISO 9060, class A). [1]"""

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
 from sunledger.diagnosis.ratios import Ratios, day_values, usual_by_bin
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]

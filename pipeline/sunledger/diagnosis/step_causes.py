@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
 from sunledger.diagnosis.separation import A_SIZE_COSTS, CLEARLY_WORSE
 from sunledger.diagnosis.step_evidence import DULL, StepEvidence
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from sunledger.diagnosis.changes import candidates
 from sunledger.diagnosis.closure_fit import (
@@ -29,6 +28,7 @@ from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
 from sunledger.diagnosis.ratios import DayValues
 from sunledger.diagnosis.selection import ClearMinutes, Days
 from sunledger.diagnosis.separation import FULL_DULL, LEAST_DULL
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+
+from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
 
