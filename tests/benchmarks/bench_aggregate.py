@@ -31,7 +31,7 @@ sys.path[:0] = [str(REPOSITORY / "tests")]
 import invented  # noqa: E402
 from sunledger.config.models.base import parse_utc  # noqa: E402
 from sunledger.config.resolve import Period  # noqa: E402
-from sunledger.physics.ephemeris import _knot_block  # noqa: E402
+from sunledger.physics.ephemeris import _knots_of_year  # noqa: E402
 from sunledger.physics.sun import solar_position  # noqa: E402
 from sunledger.stages.aggregate import from_cells, minute_cells  # noqa: E402
 
@@ -112,7 +112,7 @@ def main() -> None:
     bare = [(one.drop_vars([f"{q}_uncertainty" for q in IRRADIANCES]), p) for one, p in pieces]
 
     def year(products: tuple[str, ...] = PRODUCTS, pieces: object = pieces) -> object:
-        _knot_block.cache_clear()
+        _knots_of_year.cache_clear()
         cells = [minute_cells(*piece, products) for piece in pieces]  # type: ignore[attr-defined]
         return from_cells(cells, period.processing.aggregate, products)
 

@@ -79,6 +79,42 @@ def test_distant_samples_in_one_call_change_nothing():
         assert_array_equal(together[:-1], alone)
 
 
+@pytest.mark.parametrize("year", [-30, 60, 61, 62])
+def test_a_knot_is_the_same_whichever_year_it_is_kept_with(year):
+    """Bit for bit, where the knots of two years overlap, leap years among them."""
+    start, end = (
+        ephemeris._knots_of_year(np.datetime64(year + step, "Y").astype("M8[Y]")) for step in (0, 1)
+    )
+    first = end[0] - start[0]
+    assert 1400 < first < start[1][0].size
+    for one, two in zip(start[1], end[1], strict=True):
+        assert_array_equal(one[first:], two[: one.size - first])
+
+
+def test_a_call_over_the_turn_of_a_year_or_two():
+    """Whichever year the middle of the call lies in, each value is that of the instant alone."""
+    turns = YEAR_2031 + 86400.0 * np.array([-400.0, -366.0, -3.0, 0.0, 3.0, 365.0, 700.0])
+    alone = zip(*(columns(turn) for turn in turns[:, None]), strict=True)
+    for single, together in zip(alone, columns(turns), strict=True):
+        assert_array_equal(np.concatenate(single), together)
+
+
+def test_the_first_and_last_days_that_are_allowed():
+    """Knots kept with their year may lie beyond the range of delta T; nothing rests on them."""
+    ends = np.array(["-1998-01-10", "2999-12-25"], "M8[s]").astype(float)
+    assert np.isfinite(sun_ephemeris(ends).distance).all()
+
+
+@pytest.mark.parametrize("period", [360.0, 86400.0])
+def test_wrapping_is_the_remainder(period):
+    """The same bits as the exact remainder, at and around whole periods above all."""
+    turns = period * np.arange(-40000.0, 40000.0)
+    near = np.concatenate([turns, np.nextafter(turns, np.inf), np.nextafter(turns, -np.inf)])
+    some = np.random.default_rng(1).uniform(-1e9, 3e9, 20000)
+    for values in (near, some, np.floor(some)):
+        assert_array_equal(ephemeris._wrapped(values, period), np.mod(values, period))
+
+
 def test_values_at_knots_are_the_knots():
     """On a multiple of six hours nothing is interpolated."""
     times = YEAR_2031 + np.arange(8) * float(ephemeris.KNOT_SECONDS)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.segments import Segments, Selection, Stratum
 
 NAN = np.nan
 
@@ -36,7 +36,7 @@ def test_against_plain_loops(kind):
     assert_array_equal(segments.widths, [p.size for p in parts])
 
 
-@pytest.mark.parametrize("width", [3, 250, 255, 256, 300, 1440])
+@pytest.mark.parametrize("width", [3, 15, 17, 250, 255, 256, 300, 1440])
 def test_counts_of_long_segments(width):
     """A byte holds 255: longer segments are counted as well."""
     mask = np.ones(4 * width, bool)
@@ -73,6 +73,34 @@ def test_selection_blanks_whatever_does_not_count(kind):
     assert chosen.zeroed(values).dtype == np.float64
     assert_array_equal(chosen.filled(values, np.inf), [1.5, np.inf, np.inf, np.inf, NAN, -2.25])
     assert_array_equal(chosen.filled(values, -np.inf)[1:4], [-np.inf] * 3)
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+def test_selection_takes_others_bit_for_bit(kind):
+    """NaN, infinities and the sign of zero pass from either side."""
+    one, two = np.array([1.5, NAN, -0.0, 7.0], kind), np.array([NAN, -np.inf, 3.0, -0.0], kind)
+    got = Selection(np.array([1, 0, 1, 0], bool)).either(one, two)
+    assert got.tobytes() == np.array([1.5, -np.inf, -0.0, -0.0], kind).tobytes()
+
+
+@pytest.mark.parametrize("inside", ["runs", "scattered", "all", "none"])
+def test_a_stratum_against_the_samples_themselves(inside):
+    """The same bits as from all samples of the stratum, however it cuts the segments."""
+    segments, random = uneven(3000, 5), np.random.default_rng(6)
+    there = {
+        "runs": np.arange(3000) % 700 < 300,
+        "scattered": random.random(3000) < 0.5,
+        "all": np.ones(3000, bool),
+        "none": np.zeros(3000, bool),
+    }[inside]
+    valid = random.random(3000) < 0.9
+    values = Selection(valid).zeroed(random.gamma(2.0, 200.0, 3000))
+    part = Stratum(segments, there)
+    assert_array_equal(part.possible, segments.counts(there))
+    got = part.counts(valid, segments.counts(valid))
+    assert_array_equal(got, [p.sum() for p in pieces(segments, valid & there)])
+    got = part.sums(values, segments.sums(values))
+    assert_array_equal(got, segments.sums(np.where(there, values, 0.0)))
 
 
 @pytest.mark.parametrize("edges", [[0], [1, 2], [0, 2, 2], [0, 3, 1]])

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments
+from sunledger.physics.segments import Segments, Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.monthly import (
     Monthly,
@@ -50,7 +50,8 @@ def cells(mine: Series, quantity: str, step: int, strata: Any = None, start: int
     """Sums over periods of a length."""
     width = step // 60
     segments = Segments(np.arange(0, mine.mean.size + 1, width))
-    parts = series_sums(mine, segments, strata or {} if is_shortwave(quantity) else {})
+    apart = strata or {} if is_shortwave(quantity) else {}
+    parts = series_sums(mine, segments, {n: Stratum(segments, m) for n, m in apart.items()})
     edges = start + 60 * segments.edges
     named = ({f"{quantity}.{n}": v for n, v in part.items()} for part in parts)
     return Cells(edges[:-1], edges[1:], edges[:-1], *named, {quantity: 60})
@@ -58,9 +59,9 @@ def cells(mine: Series, quantity: str, step: int, strata: Any = None, start: int
 
 def bins(mine: Series, quantity: str, zenith: np.ndarray, rules: AggregateSettings) -> Cells:
     """Quarters of an hour with the night rule."""
-    night = zenith > rules.night_zenith if is_shortwave(quantity) else None
     segments = Segments(np.arange(0, mine.mean.size + 1, 15))
-    parts = {f"{quantity}.{n}": v for n, v in bin_sums(mine, night, segments).items()}
+    day = Stratum(segments, zenith <= rules.night_zenith) if is_shortwave(quantity) else None
+    parts = {f"{quantity}.{n}": v for n, v in bin_sums(mine, day, segments).items()}
     edges = JANUARY + 60 * segments.edges
     return Cells(edges[:-1], edges[1:], edges[:-1], parts, {}, {}, {quantity: 60})
 

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments
+from sunledger.physics.segments import Segments, Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.periods import (
     Series,
@@ -40,8 +40,8 @@ def series(values: Any, valid: Any = None, **parts: Any) -> Series:
 def statistics(mine: Series, width: int, share: float, **changes: Any) -> dict[str, Any]:
     """Statistics over periods of so many minutes; ``bright`` are the minutes of day."""
     bright = changes.pop("bright", None)
-    strata = {} if bright is None else {"asked": np.asarray(bright, bool)}
     segments = Segments(np.arange(0, mine.mean.size + 1, width))
+    strata = {} if bright is None else {"asked": Stratum(segments, np.asarray(bright, bool))}
     parts = series_sums(mine, segments, strata)
     edges = 60 * segments.edges
     named = ({f"ghi.{n}": v for n, v in part.items()} for part in parts)

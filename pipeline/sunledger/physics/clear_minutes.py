@@ -64,17 +64,19 @@ def clear_minutes(
        measurements and calculation of downwelling shortwave cloud effects," J. Geophys. Res.,
        vol. 105, pp. 15609-15626, 2000. doi:10.1029/2000JD900077
     """
-    whole, sky = np.asarray(global_, dtype=float), np.asarray(diffuse, dtype=float)
+    whole, sky = np.asarray(global_), np.asarray(diffuse)
     mu, outside = np.asarray(cosine, dtype=float), np.asarray(extraterrestrial, dtype=float)
-    high = mu >= np.cos(np.radians(LOWEST_SUN))
-    known = np.isfinite(whole) & np.isfinite(sky) & high
-    safe = np.where(high, mu, 1.0)
-    normal = whole / safe**EXPONENT
-    least = np.where(mu > np.cos(np.radians(LOW_SUN)), LOWEST, LOWEST_LOW_SUN)
-    single = known & (normal >= least) & (normal <= HIGHEST) & (sky < MOST_DIFFUSE * np.sqrt(safe))
-    change = np.abs(np.diff(whole, prepend=np.nan))
-    allowed = np.abs(np.diff(outside, prepend=np.nan)) + NOISE * safe
-    steady = single & (change <= allowed)
+    known = np.isfinite(whole) & np.isfinite(sky) & (mu >= np.cos(np.radians(LOWEST_SUN)))
+    # the cheap tests first, each on what passed those before
+    place = np.flatnonzero(known)
+    place = place[sky[place] < MOST_DIFFUSE * np.sqrt(mu[place])]
+    place = place[place > 0]
+    change = np.abs(whole[place].astype(float) - whole[place - 1])
+    place = place[change <= np.abs(outside[place] - outside[place - 1]) + NOISE * mu[place]]
+    normal = whole[place] / mu[place] ** EXPONENT
+    least = np.where(mu[place] > np.cos(np.radians(LOW_SUN)), LOWEST, LOWEST_LOW_SUN)
+    steady = np.zeros(known.shape, dtype=bool)
+    steady[place[(normal >= least) & (normal <= HIGHEST)]] = True
     return _throughout(steady, reach), _throughout(known, reach)
 
 

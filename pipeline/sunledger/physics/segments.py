@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +15,8 @@ Counts = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 _BYTE = 256
+_NARROW = 16
+"""Width up to which samples are turned to be counted."""
 _INTEGER: dict[int, np.dtype[Any]] = {4: np.dtype(np.int32), 8: np.dtype(np.int64)}
 
 
@@ -56,6 +58,10 @@ class Segments:
     def _widest(self) -> int:
         return int(self.widths.max())
 
+    @cached_property
+    def _even(self) -> bool:
+        return bool((self.widths == self._widest).all())
+
     def sums(self, values: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """
         Sum of each segment, in the type of the values.
@@ -95,6 +101,9 @@ class Segments:
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)
         first, size = self.edges[:-1], self.edges[-1]
+        if self._even and self._widest <= _NARROW:  # turned, since a short row is mostly overhead
+            columns = np.ascontiguousarray(ones[:size].reshape(-1, self._widest).T)
+            return np.asarray(columns.sum(axis=0, dtype=ones.dtype), np.int64)
         return np.add.reduceat(ones[:size], first, dtype=ones.dtype).astype(np.int64)
 
     def lowest(self, values: Array) -> Sums:
@@ -153,7 +162,8 @@ class Selection:
 
     def _bits(self, size: int) -> npt.NDArray[Any]:
         if size not in self._kept:
-            self._kept[size] = -self.valid.astype(_INTEGER[size])
+            # -1 has all bits set, and a narrow one is widened with its sign
+            self._kept[size] = (-self.valid.view(np.int8)).astype(_INTEGER[size])
         return self._kept[size]
 
     def zeroed(self, values: Array) -> Sums:
@@ -171,8 +181,28 @@ class Selection:
             In the unit of the values.
         """
         kind = _INTEGER[values.itemsize]
-        kept = np.bitwise_and(values.view(kind), self._bits(values.itemsize))
+        kept = values.view(kind) & self._bits(values.itemsize)
         return np.asarray(kept.view(values.dtype), np.float64)
+
+    def either(self, values: Array, others: Array) -> Array:
+        """
+        Values where they count, and others where they do not.
+
+        Parameters
+        ----------
+        values, others : numpy.ndarray of float32 or float64, shape (sample,)
+            Numbers, both of one type.
+
+        Returns
+        -------
+        either : numpy.ndarray, shape (sample,)
+            Of the same type.
+        """
+        kind = _INTEGER[values.itemsize]
+        kept = np.bitwise_xor(values.view(kind), others.view(kind))
+        kept &= self._bits(values.itemsize)
+        kept ^= others.view(kind)
+        return np.asarray(kept.view(values.dtype))
 
     def filled(self, values: Array, fill: float) -> Array:
         """
@@ -190,8 +220,104 @@ class Selection:
         filled : numpy.ndarray, shape (sample,)
             Of the type of the values.
         """
-        kind, bits = _INTEGER[values.itemsize], self._bits(values.itemsize)
-        other = np.asarray(fill, values.dtype).view(kind)
-        kept = np.bitwise_and(values.view(kind), bits)
-        kept |= np.bitwise_and(np.invert(bits), other)
-        return np.asarray(kept.view(values.dtype))
+        return self.either(values, np.asarray(fill, values.dtype))
+
+
+class _Cut(NamedTuple):
+    """Segments that a stratum cuts: their numbers and samples, and which of these are inside."""
+
+    number: npt.NDArray[np.intp]
+    samples: npt.NDArray[np.int64]
+    segments: Segments
+    inside: Selection
+
+
+@dataclass(frozen=True)
+class Stratum:
+    """
+    Samples of which sums are taken apart, next to those of whole segments.
+
+    Parameters
+    ----------
+    segments : Segments
+        The segments.
+    inside : numpy.ndarray of bool, shape (sample,)
+        The samples.
+
+    Notes
+    -----
+    What of the day is light cuts two hours of it. All other segments lie inside or outside as a
+    whole, and only those that are cut are added up again.
+    """
+
+    segments: Segments
+    inside: Mask
+
+    @cached_property
+    def possible(self) -> Counts:
+        """
+        Samples of the stratum in each segment.
+
+        Returns
+        -------
+        possible : numpy.ndarray of int64, shape (segment,)
+            0 to the width.
+        """
+        return self.segments.counts(self.inside)
+
+    @cached_property
+    def _whole(self) -> Mask:
+        return np.asarray(self.possible == self.segments.widths)
+
+    @cached_property
+    def _cut(self) -> _Cut | None:
+        number = np.flatnonzero((self.possible > 0) & ~self._whole)
+        if number.size == 0:
+            return None
+        widths = self.segments.widths[number]
+        edges = np.concatenate([[0], np.cumsum(widths)])
+        ahead = np.repeat(self.segments.edges[number] - edges[:-1], widths)
+        samples = np.arange(edges[-1]) + ahead
+        return _Cut(number, samples, Segments(edges), Selection(self.inside[samples]))
+
+    def counts(self, valid: Mask, whole: Counts) -> Counts:
+        """
+        Samples of the stratum that count.
+
+        Parameters
+        ----------
+        valid : numpy.ndarray of bool, shape (sample,)
+            Samples that count.
+        whole : numpy.ndarray of int64, shape (segment,)
+            Their number in each segment.
+
+        Returns
+        -------
+        counts : numpy.ndarray of int64, shape (segment,)
+            In each segment.
+        """
+        out, cut = np.where(self._whole, whole, 0), self._cut
+        if cut is not None:
+            out[cut.number] = cut.segments.counts(valid[cut.samples] & cut.inside.valid)
+        return out
+
+    def sums(self, values: Array, whole: Sums) -> Sums:
+        """
+        Sums over the samples of the stratum.
+
+        Parameters
+        ----------
+        values : numpy.ndarray of float64, shape (sample,)
+            Numbers, 0 where they do not count.
+        whole : numpy.ndarray of float64, shape (segment,)
+            Their sums over the segments.
+
+        Returns
+        -------
+        sums : numpy.ndarray of float64, shape (segment,)
+            Of each segment.
+        """
+        out, cut = np.where(self._whole, whole, 0.0), self._cut
+        if cut is not None:
+            out[cut.number] = cut.segments.sums(cut.inside.zeroed(values[cut.samples]))
+        return out

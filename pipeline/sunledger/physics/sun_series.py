@@ -86,16 +86,20 @@ def sun_series(start: int, interval: int, residual: Array, site: Site) -> SunSer
     rows = -(-(ahead + residual.size) // per_knot)
     shift = np.zeros(rows * per_knot)
     shift[ahead : ahead + residual.size] = residual
+    # by columns: all first intervals after a knot, all second ones, and so on
     middles = phase + interval * np.arange(per_knot) + interval / 2
-    x = (shift.reshape(rows, per_knot) + middles) / KNOT
+    x = np.ascontiguousarray(shift.reshape(rows, per_knot).T)
+    x += middles[:, None]
+    x /= KNOT
     cosine, distance = cosine_zenith(base + KNOT * np.arange(-3, rows + 4), *site)
     normal = extraterrestrial_normal(distance)[3:-3]
+    strength = x * (normal[1:] - normal[:-1])
+    strength += normal[:-1]
     found = np.zeros(x.shape)
-    lit = np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > 0.0
-    found[lit] = np.maximum(_horner(_coefficients(cosine, lit), x[lit]), 0.0)
-    strength = normal[:-1, None] + (normal[1:] - normal[:-1])[:, None] * x
+    lit = np.flatnonzero(np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > 0.0)
+    found[:, lit] = np.maximum(_horner(_coefficients(cosine, lit), x.take(lit, axis=1)), 0.0)
     inside = slice(ahead, ahead + residual.size)
-    return SunSeries(found.ravel()[inside], strength.ravel()[inside])
+    return SunSeries(found.T.ravel()[inside], strength.T.ravel()[inside])
 
 
 def _by_the_algorithm(start: int, interval: int, residual: Array, site: Site) -> SunSeries:
@@ -112,20 +116,17 @@ def _inverse() -> Array:
     return np.linalg.inv(np.vander(_NODES, increasing=True))
 
 
-def _coefficients(values: Array, wanted: npt.NDArray[np.bool_]) -> list[Array]:
-    """Rising powers, one array each; summed in a fixed order, which a matrix product has not."""
-    nodes = [values[k : k + wanted.size][wanted] for k in range(_NODES.size)]
-    out = []
-    for weights in _inverse():
-        total = weights[0] * nodes[0]
-        for weight, node in zip(weights[1:], nodes[1:], strict=True):
-            total += weight * node
-        out.append(total[:, None])
-    return out
+def _coefficients(values: Array, wanted: npt.NDArray[np.intp]) -> Array:
+    """Rising powers, a row each; summed in a fixed order, which a matrix product has not."""
+    inverse = _inverse()
+    total: Array = inverse[:, :1] * values[wanted]
+    for node in range(1, _NODES.size):
+        total += inverse[:, node : node + 1] * values[wanted + node]
+    return total
 
 
-def _horner(coefficients: list[Array], x: Array) -> Array:
-    total = coefficients[-1] * x
+def _horner(coefficients: Array, x: Array) -> Array:
+    total: Array = coefficients[-1] * x
     for coefficient in coefficients[-2:0:-1]:
         total += coefficient
         total *= x

@@ -8,7 +8,7 @@ few counting minutes gets no value but a reason; nothing is filled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,11 +18,12 @@ import xarray as xr
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.clear_minutes import clear_minutes
-from sunledger.physics.segments import Segments
+from sunledger.physics.segments import Segments, Stratum
 from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
+from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.monthly import BIN, bin_sums
 from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
@@ -34,7 +35,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 7
+VERSION = 8
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
@@ -82,7 +83,9 @@ def _optional(ds: xr.Dataset, name: str) -> npt.NDArray[np.floating] | None:
     return _values(ds, name) if name in ds.variables else None
 
 
-def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) -> Series:
+def measured_series(
+    ds: xr.Dataset, quantity: str, settings: AggregateSettings, split: Split | None = None
+) -> Series:
     """
     A measured quantity with its statistics.
 
@@ -94,6 +97,8 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
         The quantity.
     settings : AggregateSettings
         Grades that count.
+    split : Split or None
+        Parts of its uncertainty.
 
     Returns
     -------
@@ -103,7 +108,7 @@ def measured_series(ds: xr.Dataset, quantity: str, settings: AggregateSettings) 
     names = ("min", "max", "std", "uncertainty")
     lowest, highest, std, spread = (_optional(ds, f"{quantity}_{s}") for s in names)
     counts = counting(ds, quantity, settings)
-    return Series(_values(ds, quantity), counts, lowest, highest, std, spread)
+    return Series(_values(ds, quantity), counts, lowest, highest, std, spread, split)
 
 
 def _air_series(ds: xr.Dataset, settings: AggregateSettings) -> dict[str, Series]:
@@ -113,11 +118,13 @@ def _air_series(ds: xr.Dataset, settings: AggregateSettings) -> dict[str, Series
 
 
 def _trimmed(series: Series, inside: slice) -> Series:
+    if inside == slice(0, series.mean.size):
+        return series
     parts = (series.mean, series.valid, series.minimum, series.maximum)
     rest = (series.std, series.uncertainty)
     split = None if series.split is None else series.split.cut(inside)
-    cut = Series(*(None if p is None else p[inside] for p in (*parts, *rest)))  # type: ignore[arg-type]
-    return replace(cut, split=split)
+    cut = (None if part is None else part[inside] for part in (*parts, *rest))
+    return Series(*cut, split=split)  # type: ignore[arg-type, misc]
 
 
 @dataclass(frozen=True)
@@ -137,9 +144,7 @@ def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
     suns = Suns(ds, period)
     split = split_of_minutes(ds, period)
-    measured = {
-        q: replace(measured_series(ds, q, settings), split=split(q)) for q in period.quantities()
-    }
+    measured = {q: measured_series(ds, q, settings, split(q)) for q in period.quantities()}
     derived, source = derived_series(measured, suns, interval, settings)
     series = {name: _trimmed(one, inside) for name, one in (measured | derived).items()}
     air = {name: _trimmed(one, inside) for name, one in _air_series(ds, settings).items()}
@@ -167,12 +172,14 @@ def _clear_sky(measured: dict[str, Series], suns: Suns, inside: slice) -> tuple[
     if not {"ghi", "dhi"} <= measured.keys():
         return None
     sun = suns.of("ghi")
-    ghi, dhi = (np.where(s.valid, s.mean, np.nan) for s in (measured["ghi"], measured["dhi"]))
+    ghi, dhi = (measured[q].chosen.filled(measured[q].mean, np.nan) for q in ("ghi", "dhi"))
     clear, told = clear_minutes(ghi, dhi, sun.cosine, sun.extraterrestrial)
     return clear[inside], told[inside]
 
 
-def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
+def _strata(
+    minutes: _Minutes, segments: Segments, settings: AggregateSettings
+) -> dict[str, Stratum]:
     """Minutes of shortwave that a rule looks at apart from the rest."""
     lowest: dict[str, float] = {}
     if settings.night == "not_asked":
@@ -184,13 +191,13 @@ def _strata(minutes: _Minutes, settings: AggregateSettings) -> dict[str, Mask]:
         lowest["day"] = 90.0
     if settings.monthly_method == "diurnal_composite":
         lowest[LIGHT] = settings.night_zenith
-    return {name: minutes.zenith <= zenith for name, zenith in lowest.items()}
+    return {name: Stratum(segments, minutes.zenith <= z) for name, z in lowest.items()}
 
 
 def _all_sums(
     minutes: _Minutes, segments: Segments, settings: AggregateSettings
 ) -> tuple[Parts, Parts, Parts]:
-    strata = _strata(minutes, settings)
+    strata = _strata(minutes, segments, settings)
     sums: Parts = {}
     lows: Parts = {}
     highs: Parts = {}
@@ -216,16 +223,15 @@ def _bin_sums(
     minutes: _Minutes, segments: Segments, settings: AggregateSettings, repeats: int
 ) -> Parts:
     """Sums of quarters of an hour; longer means stand for each of their minutes."""
-    night = _repeated(minutes.zenith > settings.night_zenith, repeats)
+    night = np.repeat(minutes.zenith > settings.night_zenith, repeats)
+    day = Stratum(segments, ~night)
     out: Parts = {}
     for name, one in minutes.series.items():
-        fine = Series(_repeated(one.mean, repeats), _repeated(one.valid, repeats))
-        out |= named(name, bin_sums(fine, night if is_shortwave(name) else None, segments))
+        fine = one
+        if repeats > 1:
+            fine = Series(np.repeat(one.mean, repeats), np.repeat(one.valid, repeats))
+        out |= named(name, bin_sums(fine, day if is_shortwave(name) else None, segments))
     return out
-
-
-def _repeated(values: npt.NDArray[Any], repeats: int) -> npt.NDArray[Any]:
-    return values if repeats == 1 else np.repeat(values, repeats)
 
 
 def _steps(products: Iterable[str], settings: AggregateSettings) -> dict[str, int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -49,6 +50,22 @@ class Cells:
             [s]
         """
         return self.ends - self.starts
+
+    @cached_property
+    def sums_of(self) -> dict[str, Parts]:
+        """
+        Sums by quantity.
+
+        Returns
+        -------
+        sums_of : dict of dict of numpy.ndarray, shape (cell,)
+            Quantity → part → sums.
+        """
+        out: dict[str, Parts] = {}
+        for name, values in self.sums.items():
+            quantity, _, part = name.partition(".")
+            out.setdefault(quantity, {})[part] = values
+        return out
 
     def possible(self, quantity: str) -> Times:
         """

@@ -10,6 +10,7 @@ import xarray as xr
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
+from sunledger.physics.segments import Selection
 from sunledger.physics.selection import FIRST, SECOND, lasting_choice
 from sunledger.physics.sun_series import Site, sun_series
 from sunledger.stages.mean_uncertainty import combined
@@ -96,14 +97,14 @@ class Suns:
 def _joined(one: Series, two: Series, sign: float = 1.0) -> Series:
     """Sum or difference; what both have from one scale and one logger is correlated."""
     spread, split = combined((one.uncertainty, one.split), (two.uncertainty, two.split), sign)
-    mean = one.mean + two.mean if sign > 0 else one.mean - two.mean
+    mean = one.counted + two.counted if sign > 0 else one.counted - two.counted
     return Series(mean, one.valid & two.valid, uncertainty=spread, split=split)
 
 
 def _projected(dni: Series, cosine: Array) -> Series:
     spread = None if dni.uncertainty is None else dni.uncertainty * cosine
     split = None if dni.split is None else dni.split.scaled(cosine)
-    return Series(dni.mean * cosine, dni.valid, uncertainty=spread, split=split)
+    return Series(dni.counted * cosine, dni.valid, uncertainty=spread, split=split)
 
 
 def _from_direct(measured: dict[str, Series], suns: Suns) -> dict[str, Series]:
@@ -143,7 +144,7 @@ def selected_global(
         return None if only is None else (only, np.where(only.valid, code, 0).astype(np.int8))
     least = -(-SHORTEST_STRETCH // interval)
     source = lasting_choice(component_sum.valid, pyranometer.valid, least)
-    mean = np.where(source == FIRST, component_sum.mean, pyranometer.mean)
+    mean = Selection(source == FIRST).either(component_sum.counted, pyranometer.counted)
     spread = None
     if component_sum.uncertainty is not None and pyranometer.uncertainty is not None:
         spread = np.where(source == FIRST, component_sum.uncertainty, pyranometer.uncertainty)

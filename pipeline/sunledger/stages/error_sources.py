@@ -192,6 +192,8 @@ def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | 
     split : callable
         Quantity → Split along ``time``, or None where the minutes have no uncertainty.
     """
+    if not any(f"{quantity}_uncertainty" in ds.variables for quantity in period.quantities()):
+        return lambda quantity: None
     values, around = on_grid_of(ds, period)
 
     def split(quantity: str) -> Split | None:

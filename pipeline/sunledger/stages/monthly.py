@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
-from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.segments import Segments, Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.mean_uncertainty import missing_in_composite, missing_uncertainty
 from sunledger.stages.periods import (
@@ -72,7 +72,7 @@ def month_number(labels: Counts) -> Counts:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def bin_sums(series: Series, night: Mask | None, segments: Segments) -> Parts:
+def bin_sums(series: Series, day: Stratum | None, segments: Segments) -> Parts:
     """
     Sums of the bins of the diurnal composite.
 
@@ -80,9 +80,9 @@ def bin_sums(series: Series, night: Mask | None, segments: Segments) -> Parts:
     ----------
     series : Series
         Minutes.
-    night : numpy.ndarray of bool or None, shape (time,)
-        Minutes in which shortwave is 0, also where a reading is missing; that rule belongs to the
-        method (Roesch et al. 2011) and touches nothing else. None for longwave.
+    day : Stratum or None
+        All minutes but those in which shortwave is 0, also where a reading is missing; that rule
+        belongs to the method (Roesch et al. 2011) and touches nothing else. None for longwave.
     segments : Segments
         The bins.
 
@@ -91,14 +91,13 @@ def bin_sums(series: Series, night: Mask | None, segments: Segments) -> Parts:
     sums : dict of numpy.ndarray, shape (bin,)
         ``count``, ``total`` and ``seen``, the last without the rule.
     """
-    seen = segments.counts(series.valid)
-    if night is None:
-        total = segments.sums(Selection(series.valid).zeroed(series.mean))
+    seen, total = segments.counts(series.valid), segments.sums(series.counted)
+    if day is None:
         return {"count": seen, "total": total, "seen": seen}
-    light = Selection(series.valid & ~night)
+    night = segments.widths - day.possible
     return {
-        "count": segments.counts(series.valid | night),
-        "total": segments.sums(light.zeroed(series.mean)),
+        "count": day.counts(series.valid, seen) + night,
+        "total": day.sums(series.counted, total),
         "seen": seen,
     }
 
@@ -123,23 +122,17 @@ def composite_means(
     monthly : dict of Monthly
         By quantity; one value for each month that the bins touch.
     """
-    count = np.stack([bins.sums[f"{name}.count"] for name in names])
-    total = np.stack([bins.sums[f"{name}.total"] for name in names])
-    seen = np.stack([bins.sums[f"{name}.seen"] for name in names])
     wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
     found = []
     for first, past in _spans(month_number(bins.labels)):
-        place = slice(first, past)
-        day = bins.labels[place]
-        made = composite_of_bins(
-            _by_day(count[:, place], day),
-            _by_day(total[:, place], day),
-            wanted[:, None, None],
-            settings.composite_share_of,
+        count, total, seen = (
+            np.stack([bins.sums[f"{name}.{part}"][first:past] for name in names])
+            for part in ("count", "total", "seen")
         )
-        one = _composites(made, seen[:, place].sum(axis=1), settings)
-        number = _by_day(count[:, place], day)
-        means = _by_day(total[:, place], day) / np.maximum(number, 1)
+        number, total = (_by_day(values, bins.labels[first:past]) for values in (count, total))
+        made = composite_of_bins(number, total, wanted[:, None, None], settings.composite_share_of)
+        one = _composites(made, seen.sum(axis=1), settings)
+        means = total / np.maximum(number, 1)
         found.append(one._replace(missing=missing_in_composite(means, number > 0)))
     columns = [np.stack(column, axis=1) for column in zip(*found, strict=True)]
     return {name: Monthly(*(c[row] for c in columns)) for row, name in enumerate(names)}

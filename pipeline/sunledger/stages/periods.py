@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.segments import Segments, Selection, Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.mean_uncertainty import (
     Split,
@@ -56,6 +57,30 @@ class Series:
     uncertainty: npt.NDArray[np.floating] | None = None
     split: Split | None = None
 
+    @cached_property
+    def chosen(self) -> Selection:
+        """
+        The minutes that count.
+
+        Returns
+        -------
+        chosen : Selection
+            As `valid` says.
+        """
+        return Selection(self.valid)
+
+    @cached_property
+    def counted(self) -> Array:
+        """
+        Values of the minutes that count.
+
+        Returns
+        -------
+        counted : numpy.ndarray of float64, shape (time,)
+            0 where one does not count.
+        """
+        return self.chosen.zeroed(self.mean)
+
 
 def is_shortwave(quantity: str) -> bool:
     """
@@ -75,7 +100,7 @@ def is_shortwave(quantity: str) -> bool:
 
 
 def series_sums(
-    series: Series, segments: Segments, strata: Mapping[str, Mask]
+    series: Series, segments: Segments, strata: Mapping[str, Stratum]
 ) -> tuple[Parts, Parts, Parts]:
     """
     One masked pass from minutes to sums.
@@ -86,7 +111,7 @@ def series_sums(
         Minutes.
     segments : Segments
         Periods.
-    strata : dict of numpy.ndarray of bool, shape (time,)
+    strata : dict of Stratum
         Name → minutes that are counted and summed apart as well.
 
     Returns
@@ -96,10 +121,10 @@ def series_sums(
         where there are deviations, ``between`` of means alone where there are uncertainties;
         ``min`` and ``max``; per stratum count, possible and total.
     """
-    chosen = Selection(series.valid)
-    mean = chosen.zeroed(series.mean)
+    chosen, mean = series.chosen, series.counted
     sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
-    squares = mean * mean
+    if series.uncertainty is not None or series.std is not None:
+        squares = mean * mean
     if series.uncertainty is not None:
         sums["between"] = segments.sums(squares)
     if series.std is not None:
@@ -108,13 +133,13 @@ def series_sums(
         squares += within
         sums["squares"] = segments.sums(squares)
     sums |= uncertainty_sums(series.uncertainty, series.split, chosen, segments)
-    for name, apart in strata.items():
-        part = Selection(series.valid & apart)
-        sums[f"{name}_count"] = segments.counts(part.valid)
-        sums[f"{name}_possible"] = segments.counts(apart)
-        sums[f"{name}_total"] = segments.sums(part.zeroed(series.mean))
+    for name, part in strata.items():
+        sums[f"{name}_count"] = part.counts(series.valid, sums["count"])
+        sums[f"{name}_possible"] = part.possible
+        sums[f"{name}_total"] = part.sums(mean, sums["total"])
         if name == LIGHT:
-            found = uncertainty_sums(series.uncertainty, series.split, part, segments)
+            light = Selection(series.valid & part.inside)
+            found = uncertainty_sums(series.uncertainty, series.split, light, segments)
             sums |= {f"{LIGHT}_{n}": v for n, v in found.items()}
     lows: Parts = {}
     highs: Parts = {}
@@ -225,12 +250,6 @@ def _value(
     return mean, withheld_words(count, cells.possible(quantity), least_share)
 
 
-def _sums_of(cells: Cells, quantity: str) -> Parts:
-    return {
-        n.partition(".")[2]: v for n, v in cells.sums.items() if n.partition(".")[0] == quantity
-    }
-
-
 def _missing(sums: Parts, possible: Counts) -> Array:
     plain = quotient(sums["total"], sums["count"])
     variance = quotient(sums["between"], sums["count"]) - plain * plain
@@ -255,7 +274,7 @@ def counted_uncertainty(cells: Cells, quantity: str, night_is_zero: bool = False
     uncertainty : numpy.ndarray, shape (period,)
         NaN without a minute. [W m-2]
     """
-    sums, prefix = _sums_of(cells, quantity), f"{LIGHT}_"
+    sums, prefix = cells.sums_of[quantity], f"{LIGHT}_"
     known = night_is_zero and f"{prefix}uncertainty_count" in sums
     return mean_uncertainty(sums, prefix if known else "")
 
@@ -282,7 +301,7 @@ def period_statistics(
     statistics : dict of numpy.ndarray, shape (period,)
         By suffix; the mean has the empty suffix. ``exposure`` in J m-2.
     """
-    sums = _sums_of(cells, quantity)
+    sums = cells.sums_of[quantity]
     mean, words = _value(cells, quantity, least_share, settings)
     mean = masked(mean, words)
     out: Parts = {"": mean, "exposure": mean * cells.seconds, "withheld": words}

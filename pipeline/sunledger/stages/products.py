@@ -105,11 +105,10 @@ def _statistics(
             del out[name]["exposure"]
     if by_month:
         made = _monthly(cells, by_month, settings)
-        months = coarser(cells["hourly"], month_number(cells["hourly"].labels))
-        for name in by_month:
-            one = made[name]
-            if product == "yearly":
-                one = year_means(months, one, settings)
+        if product == "yearly":
+            months = coarser(cells["hourly"], month_number(cells["hourly"].labels))
+            made = {name: year_means(months, one, settings) for name, one in made.items()}
+        for name, one in made.items():
             out[name] = month_statistics(periods, one, name, settings)
     return {name: out[name] for name in held}
 

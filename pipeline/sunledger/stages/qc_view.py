@@ -306,7 +306,7 @@ def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:
     for held, position, start, end in period.primary:
         if held == quantity:
             inside = (time >= start) & (time < end)
-            out[inside] = ds[f"clock_residual_{logger_of[position]}"].values[inside]
+            out[inside] = ds.variables[f"clock_residual_{logger_of[position]}"].values[inside]
     return out
 
 
