@@ -17,7 +17,7 @@ from invented import (
 )
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
-from sunledger.stages.time_correct import grid_of, logger_on_grid, time_correct
+from sunledger.stages.time_correct import logger_on_grid, sun_grid, time_correct
 from sunledger.stages.uncertain_minutes import (
     budget_of_minute,
     contributions_on_grid,
@@ -64,8 +64,8 @@ def test_contributions_of_a_position_make_its_uncertainty() -> None:
     config = station_config()
     resolved = period(config)
     ds = calibrate(timed(config, resolved, readings(config)), resolved)
-    time = grid_of(resolved, 60)
-    values = logger_on_grid(ds, resolved, resolved.loggers[0], time, 60)
+    grid = sun_grid(resolved)
+    time, values = grid.time, logger_on_grid(ds, resolved, resolved.loggers[0], grid)
     zenith = np.full(time.size, 50.0)
     stated = position_uncertainties(values, resolved, time, zenith, 60)["direct_1_uncertainty"]
     sizes, common = contributions_on_grid("direct_1", values, resolved, time, zenith, 60)

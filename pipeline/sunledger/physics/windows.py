@@ -90,10 +90,13 @@ def rolling_median(
     count = rolling_count(~np.isnan(samples), half)
     enough = count >= max(least, 1)
     rows = np.flatnonzero(enough if wanted is None else enough & np.asarray(wanted))
-    ordered = np.sort(_windows(samples, half)[rows], axis=1)  # NaN goes to the end
-    each, last = np.arange(rows.size), count[rows] - 1
     out = np.full(samples.shape, np.nan)
-    out[rows] = (ordered[each, last // 2] + ordered[each, (last + 1) // 2]) / 2
+    if rows.size:
+        windows = _windows(samples, half)[rows]
+        windows.sort(axis=1)  # NaN goes to the end
+        ordered, first = windows.ravel(), np.arange(0, windows.size, windows.shape[1])
+        last = count[rows] - 1
+        out[rows] = (ordered[first + last // 2] + ordered[first + (last + 1) // 2]) / 2
     return out
 
 

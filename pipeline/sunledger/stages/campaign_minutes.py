@@ -15,11 +15,10 @@ import xarray as xr
 
 from sunledger.config.models.campaign import Campaign
 from sunledger.config.resolve import Period
-from sunledger.physics.sun import solar_position
 from sunledger.stages.beside import logger_of
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.correction_steps import NOT_APPLIED
-from sunledger.stages.time_correct import SHORTEST_INTERVAL, grid_of, logger_on_grid
+from sunledger.stages.time_correct import logger_on_grid, sun_grid
 from sunledger.stages.true_time import with_true_times
 from sunledger.stages.uncertain_minutes import contributions_on_grid
 from sunledger.vocabulary import CONDITIONS, CORRECTIONS, mask_of
@@ -132,12 +131,11 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
         the station [degree].
     """
     done = calibrate(with_true_times(readings, period), period)
-    interval = max(SHORTEST_INTERVAL, *(logger.interval for logger in period.loggers))
-    time = grid_of(period, interval)
+    common = sun_grid(period)
+    time, interval, sun = common
     grid: Grid = {}
     for logger in period.loggers:
-        grid |= logger_on_grid(done, period, logger, time, interval)
-    sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
+        grid |= logger_on_grid(done, period, logger, common)
     mine = campaign.position
 
     def budget_of(position: str) -> tuple[dict[str, Array], dict[str, str]]:

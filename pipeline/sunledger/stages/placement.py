@@ -153,9 +153,9 @@ def place_readings(ds: xr.Dataset, logger: ResolvedLogger, time: Times, interval
     placement : Placement
         By the rule at the top of this module.
     """
-    kept = np.flatnonzero(ds[f"line_status_{logger.name}"].values == 0)
-    start = ds[f"start_time_{logger.name}"].values
-    labels = ds[f"logger_time_{logger.name}"].values
+    kept = np.flatnonzero(ds.variables[f"line_status_{logger.name}"].values == 0)
+    start = ds.variables[f"start_time_{logger.name}"].values
+    labels = ds.variables[f"logger_time_{logger.name}"].values
     words = np.zeros(time.size, np.int32)
     residual = np.full(time.size, np.nan)
     grid_time, left = whole_interval_move(start[kept], interval)
@@ -198,22 +198,30 @@ def rejected_line_words(
         among the readings.
     """
     words = np.zeros(time.size, np.int32)
-    file = ds[f"source_file_{logger.name}"].values.astype(np.int64)
-    place = (file << 32) | ds[f"source_line_{logger.name}"].values
-    if f"quarantine_line_{logger.name}" not in ds or place.size == 0:
+    place = _place_in_files(ds, "source", logger)
+    bad = _place_in_files(ds, "quarantine", logger)
+    if place.size == 0 or bad.size == 0:
         return words
-    bad_file = ds[f"quarantine_file_{logger.name}"].values.astype(np.int64)
-    bad = (bad_file << 32) | ds[f"quarantine_line_{logger.name}"].values
     order = np.argsort(place, kind="stable")
-    before = np.searchsorted(place[order], bad) - 1
-    known = before >= 0
-    row = order[np.maximum(before, 0)]
-    known &= (file[row] == bad_file) & ~np.isin(bad, place)
-    start = ds[f"start_time_{logger.name}"].values[row] + (bad - place[row]) * logger.interval
+    ordered = place[order]
+    at = np.searchsorted(ordered, bad)
+    row = order[np.maximum(at - 1, 0)]
+    known = (at > 0) & (place[row] >> 32 == bad >> 32)
+    known &= ordered[np.minimum(at, ordered.size - 1)] != bad  # no reading in spite of it
+    start = ds.variables[f"start_time_{logger.name}"].values[row]
+    start = start + (bad - place[row]) * logger.interval
     near = known & (bad - place[row] <= REACH // logger.interval)
     nearest = start[near] - (interval - logger.interval) / 2  # by the middle of the reading
     _mark(words, time, whole_interval_move(nearest, interval)[0], "line_rejected", interval)
     return words
+
+
+def _place_in_files(ds: xr.Dataset, kind: str, logger: ResolvedLogger) -> Times:
+    """File and line in one number; nothing where such lines are not told."""
+    file, line = (ds.variables.get(f"{kind}_{part}_{logger.name}") for part in ("file", "line"))
+    if file is None or line is None:
+        return np.zeros(0, np.int64)
+    return np.asarray((file.values.astype(np.int64) << 32) | line.values)
 
 
 def condition_words(

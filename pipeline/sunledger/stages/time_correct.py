@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -10,7 +10,7 @@ import xarray as xr
 
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.physics.sun import extraterrestrial_normal, solar_position
+from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, solar_position
 from sunledger.stages.placement import (
     Placement,
     condition_words,
@@ -52,10 +52,52 @@ def grid_of(period: Period, interval: int) -> Times:
     return np.arange(period.start, period.end, interval, dtype=np.int64)
 
 
-def _cosine_zenith(period: Period, time: Times, residual: Array, interval: int) -> Array:
+class SunGrid(NamedTuple):
+    """
+    Regular grid of a period with the sun at its nominal middles.
+
+    Parameters
+    ----------
+    time : numpy.ndarray of int64, shape (time,)
+        Starts of the intervals. [s since 1970-01-01, UTC]
+    interval : int
+        [s]
+    sun : SolarPosition
+        At the middles, by the grid.
+    """
+
+    time: Times
+    interval: int
+    sun: SolarPosition
+
+
+def sun_grid(period: Period) -> SunGrid:
+    """
+    Grid that the readings of all loggers of a period are put on.
+
+    Parameters
+    ----------
+    period : Period
+        Whose start and end lie on whole intervals.
+
+    Returns
+    -------
+    grid : SunGrid
+        Of the longest interval of its loggers, at least `SHORTEST_INTERVAL`.
+    """
+    interval = max(SHORTEST_INTERVAL, *(logger.interval for logger in period.loggers))
+    time = grid_of(period, interval)
+    sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
+    return SunGrid(time, interval, sun)
+
+
+def _cosine_zenith(period: Period, grid: SunGrid, residual: Array) -> Array:
     """Cosine of the sun's zenith angle for a logger's intervals: see `LONGEST_BY_MIDDLE`."""
+    time, interval, sun = grid
     offset = np.where(np.isnan(residual), 0.0, residual)
     if interval <= LONGEST_BY_MIDDLE:
+        if not offset.any():
+            return np.cos(np.radians(sun.zenith))
         return _cosine_at(period, time + interval / 2 + offset)
     parts = -(-interval // 60)
     shares = (np.arange(parts) + 0.5) / parts
@@ -75,18 +117,18 @@ def _position_variables(
     names = [position if s == "mean" else f"{position}_{s}" for s in STATISTICS if s in logged]
     more = (f"{position}_fingerprint", *(f"{position}_{c}_correction" for c in CORRECTIONS))
     names += [n for n in more if n in ds]
-    out = {name: placed.put(ds[name].values) for name in names}
+    out = {name: placed.put(ds.variables[name].values) for name in names}
     for sensor in ("body_temperature", "dome_temperature"):
         if f"{position}_{sensor}_kelvin" in ds:
-            kelvin = ds[f"{position}_{sensor}_kelvin"].values
+            kelvin = ds.variables[f"{position}_{sensor}_kelvin"].values
             out[f"{position}_{sensor}"] = placed.put(kelvin)
-    out[f"{position}_over_range"] = placed.put(ds[f"{position}_over_range"].values, False)
-    out[f"{position}_conditions"] = placed.put(ds[f"{position}_conditions"].values, 0)
+    out[f"{position}_over_range"] = placed.put(ds.variables[f"{position}_over_range"].values, False)
+    out[f"{position}_conditions"] = placed.put(ds.variables[f"{position}_conditions"].values, 0)
     return out
 
 
 def logger_on_grid(
-    ds: xr.Dataset, period: Period, logger: ResolvedLogger, time: Times, interval: int
+    ds: xr.Dataset, period: Period, logger: ResolvedLogger, grid: SunGrid
 ) -> dict[str, npt.NDArray[Any]]:
     """
     Put everything one logger measured on the grid.
@@ -99,23 +141,22 @@ def logger_on_grid(
         Resolved configuration.
     logger : ResolvedLogger
         The logger.
-    time : numpy.ndarray of int64, shape (time,)
-        Grid. [s]
-    interval : int
-        [s]
+    grid : SunGrid
+        From :func:`sun_grid`.
 
     Returns
     -------
     variables : dict of numpy.ndarray, shape (time,)
         By position, and ``clock_residual_<logger>`` [s].
     """
+    time, interval, _ = grid
     common = unverified_words(logger, time) | rejected_line_words(ds, logger, time, interval)
     if logger.interval < interval:
         ds, logger = pool_readings(ds, logger, interval)
     placed = place_readings(ds, logger, time, interval)
     common |= placed.words
     out: dict[str, npt.NDArray[Any]] = {f"clock_residual_{logger.name}": placed.residual}
-    cosine = _cosine_zenith(period, time, placed.residual, interval)
+    cosine = _cosine_zenith(period, grid, placed.residual)
     positions = dict(period.positions)
     for position in dict.fromkeys(str(c.position) for c in logger.channels if c.kind == "signal"):
         out |= _position_variables(ds, list(logger.channels), position, placed)
@@ -126,13 +167,13 @@ def logger_on_grid(
             out[f"{position}_cosine_zenith"] = cosine
     for channel in logger.channels:
         if channel.kind == "air":
-            out[channel.name] = placed.put(ds[f"{channel.name}_si"].values)
+            out[channel.name] = placed.put(ds.variables[f"{channel.name}_si"].values)
             if channel.name in AIR_TESTED:
                 targets = {channel.name, logger.name, "*"}
                 recorded = condition_words(period.conditions, targets, time, interval)
                 out[f"{channel.name}_conditions"] = common | recorded
         if channel.kind == "status":
-            out[channel.name] = placed.put(ds[channel.name].values)
+            out[channel.name] = placed.put(ds.variables[channel.name].values)
     return out
 
 
@@ -158,6 +199,7 @@ def by_quantity(
         each also as ``ghi_at_<position>``.
     """
     positions = dict(period.positions)
+    held, whole = _held_when(period, time), slice(0, time.size)
     out = {n: v for n, v in variables.items() if not any(_belongs(n, p) for p in positions)}
     for position, quantity in positions.items():
         mine = {n: v for n, v in variables.items() if _belongs(n, position)}
@@ -166,12 +208,22 @@ def by_quantity(
             suffix = name[len(position) :]
             if several:
                 out[f"{quantity}_at_{position}{suffix}"] = values
-            for q, holder, start, end in period.primary:
-                if (q, holder) == (quantity, position):
-                    inside = (time >= start) & (time < end)
-                    target = out.setdefault(quantity + suffix, _empty_like(values))
-                    target[inside] = values[inside]
+            for place in held.get((quantity, position), ()):
+                if place == whole:
+                    out[quantity + suffix] = values
+                    continue
+                target = out.setdefault(quantity + suffix, _empty_like(values))
+                target[place] = values[place]
     return out
+
+
+def _held_when(period: Period, time: Times) -> dict[tuple[str, str], list[slice]]:
+    """Where on the grid each position is the primary one of its quantity."""
+    held: dict[tuple[str, str], list[slice]] = {}
+    for quantity, position, start, end in period.primary:
+        first, past = np.searchsorted(time, (start, end)).tolist()
+        held.setdefault((quantity, position), []).append(slice(first, past))
+    return held
 
 
 _SUFFIXES = (
@@ -217,12 +269,11 @@ def time_correct(ds: xr.Dataset, period: Period) -> xr.Dataset:
         ``solar_zenith_angle`` and ``solar_azimuth_angle`` at the nominal middle [degree],
         ``extraterrestrial_irradiance`` normal to the beam [W m-2].
     """
-    interval = max(SHORTEST_INTERVAL, *(logger.interval for logger in period.loggers))
-    time = grid_of(period, interval)
+    grid = sun_grid(period)
+    time, interval, sun = grid
     on_grid: dict[str, npt.NDArray[Any]] = {}
     for logger in period.loggers:
-        on_grid |= logger_on_grid(ds, period, logger, time, interval)
-    sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
+        on_grid |= logger_on_grid(ds, period, logger, grid)
     solar_constant = period.processing.time_correct.solar_constant
     on_grid |= position_uncertainties(on_grid, period, time, sun.zenith, interval)
     on_grid = by_quantity(on_grid, period, time) | {

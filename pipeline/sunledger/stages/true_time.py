@@ -7,6 +7,7 @@ setting within the interval counts as one before it.
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -144,22 +145,26 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
         that the clock can never have shown: it was set forward over it), and only readings whose
         interval touches the period.
     """
+    added: dict[str, Any] = {}
+    near: dict[str, Any] = {}
     for logger in period.loggers:
         dim = f"reading_{logger.name}"
-        labels = ds[f"logger_time_{logger.name}"].values
+        labels = ds.variables[f"logger_time_{logger.name}"].values
         lines = clock_lines(logger.segments)
-        kept = ds[f"line_status_{logger.name}"].values == 0
+        kept = ds.variables[f"line_status_{logger.name}"].values == 0
         lasting = logger.interval - JUST_BEFORE
         ends: Array = np.asarray(labels_as_utc_starts(labels, logger) + lasting, np.float64)
         true = true_from_logger(ends, passes_in_file_order(labels, ends, kept, lines), lines)
         start = true.true_time - lasting / (1.0 + lines.rate[true.segment])
-        ds = ds.assign(
-            {
-                f"start_time_{logger.name}": (dim, start),
-                f"in_hole_{logger.name}": (dim, true.outside),
-            }
-        )
-        near = (start > period.start - logger.interval) & (start < period.end)
-        if not near.all():
-            ds = ds.isel({dim: np.flatnonzero(near)})
-    return ds
+        added[f"start_time_{logger.name}"] = (dim, start)
+        added[f"in_hole_{logger.name}"] = (dim, true.outside)
+        near[dim] = _places((start > period.start - logger.interval) & (start < period.end))
+    return ds.assign(added).isel(near)
+
+
+def _places(wanted: Mask) -> slice | npt.NDArray[np.intp]:
+    """Where a mask is true; as a slice where nothing lies between, which copies nothing."""
+    rows = np.flatnonzero(wanted)
+    if not rows.size or rows[-1] - rows[0] + 1 != rows.size:
+        return rows
+    return slice(int(rows[0]), int(rows[-1]) + 1)
