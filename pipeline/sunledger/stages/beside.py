@@ -12,10 +12,9 @@ from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.logger_gain import true_signal
 from sunledger.physics.sun import SolarPosition, solar_position
 from sunledger.physics.thermal_offset import offset_between_nights, offset_from_net_longwave
-from sunledger.stages.signals import PositionReadings, sensitivity_at, without_over_range
+from sunledger.stages.signals import PositionReadings, Rows, sensitivity_at, without_over_range
 
 Array = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 
 def logger_of(period: Period, position: str) -> ResolvedLogger:
@@ -135,7 +134,7 @@ def thermal_offset(
     mine: PositionReadings,
     period: Period,
     row: Coefficients,
-    where: Mask,
+    where: Rows,
     net: Callable[[str], Array],
 ) -> Array:
     """
@@ -149,7 +148,7 @@ def thermal_offset(
         Resolved configuration.
     row : Coefficients
         With the model of the offset.
-    where : numpy.ndarray of bool, shape (reading,)
+    where : numpy.ndarray of bool, shape (reading,), or slice
         Readings of the row.
     net : callable
         From the position of a pyrgeometer, gives its thermopile term and its dome's excess
@@ -162,7 +161,7 @@ def thermal_offset(
     """
     model = row.corrections.thermal_offset
     if model is None:
-        return np.zeros(int(where.sum()))
+        return np.zeros(mine.start[where].shape)
     interval = logger_of(period, row.position).interval
     start = mine.start[where]
     if model.beside is not None:

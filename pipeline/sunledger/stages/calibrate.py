@@ -29,6 +29,7 @@ from sunledger.stages.correction_steps import (
 )
 from sunledger.stages.signals import (
     PositionReadings,
+    Rows,
     fingerprint,
     sensitivity_at,
     without_over_range,
@@ -36,7 +37,6 @@ from sunledger.stages.signals import (
 from sunledger.vocabulary import CORRECTIONS, STATISTICS
 
 Array = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 Words = npt.NDArray[np.int32]
 
 VERSION = 3
@@ -88,7 +88,7 @@ def _beam(ds: xr.Dataset, period: Period, start: Array) -> Array:
         if quantity == "dni" and inside.any():
             logger = logger_of(period, position)
             direct = calibrate_position(ds, period, logger, position)[position][1]
-            times = ds[f"start_time_{logger.name}"].values
+            times = ds.variables[f"start_time_{logger.name}"].values
             beam[inside] = at_same_time(direct, times, start[inside], logger.interval / 2.0)
     return beam
 
@@ -96,10 +96,11 @@ def _beam(ds: xr.Dataset, period: Period, start: Array) -> Array:
 def _net_longwave(ds: xr.Dataset, period: Period, position: str, wanted: Array) -> Array:
     """Thermopile term of a pyrgeometer and its dome's excess emission, as two rows. [W m-2]"""
     logger = logger_of(period, position)
-    times = ds[f"start_time_{logger.name}"].values
+    mine = PositionReadings(ds, period, logger, position)
+    times = mine.start
     out = np.full((2, times.size), np.nan)
-    for row, where in _rows_of(ds, period, logger, position):
-        readings, near = _circumstances(ds, period, logger, row, where)
+    for row, where in _rows_of(mine.start, period, position):
+        readings, near = _circumstances(ds, period, logger, mine, (row, where))
         done = corrected(readings, near, applied_steps(row, period))
         out[0, where] = irradiance_from_voltage(done.voltages["mean"], done.sensitivity)
         out[1, where] = emitted_irradiance(near.dome) - emitted_irradiance(near.body)
@@ -108,10 +109,14 @@ def _net_longwave(ds: xr.Dataset, period: Period, position: str, wanted: Array) 
 
 
 def _circumstances(
-    ds: xr.Dataset, period: Period, logger: ResolvedLogger, row: Coefficients, where: Mask
+    ds: xr.Dataset,
+    period: Period,
+    logger: ResolvedLogger,
+    mine: PositionReadings,
+    some: tuple[Coefficients, Rows],
 ) -> tuple[Readings, Circumstances]:
     """Readings of one row as logged, and what their corrections can ask for."""
-    mine = PositionReadings(ds, period, logger, row.position)
+    row, where = some
     start = mine.start[where]
     near = Circumstances(
         row=row,
@@ -130,15 +135,12 @@ def _circumstances(
     return Readings(voltages, sensitivity_at(start, row), words), near
 
 
-def _rows_of(
-    ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
-) -> Iterator[tuple[Coefficients, Mask]]:
+def _rows_of(start: Array, period: Period, position: str) -> Iterator[tuple[Coefficients, Rows]]:
     """Rows of coefficients of a position that apply to any of its readings."""
-    start = ds[f"start_time_{logger.name}"].values
     for row in (r for r in period.coefficients if r.position == position):
         where = (start >= row.start) & (start < row.end)
         if where.any():
-            yield row, where
+            yield row, slice(None) if where.all() else where
 
 
 def recorded_steps(
@@ -165,10 +167,11 @@ def recorded_steps(
         after along all readings, NaN where a step does not apply. The first ``before`` is the
         uncorrected value; each ``before`` is the ``after`` of the step before it. [W m-2]
     """
-    size = ds[f"start_time_{logger.name}"].size
+    mine = PositionReadings(ds, period, logger, position)
+    size = mine.start.size
     told: dict[str, Step] = {}
-    for row, where in _rows_of(ds, period, logger, position):
-        readings, near = _circumstances(ds, period, logger, row, where)
+    for row, where in _rows_of(mine.start, period, position):
+        readings, near = _circumstances(ds, period, logger, mine, (row, where))
         for step in corrected(readings, near, applied_steps(row, period), recording=True).steps:
             empty = Step(step.name, np.full(size, np.nan), np.full(size, np.nan))
             whole = told.setdefault(step.name, empty)
@@ -208,8 +211,8 @@ def calibrate_position(
     out = {str(s): np.full(size, np.nan) for s in STATISTICS if s in mine.signals}
     body, dome = np.full(size, np.nan), np.full(size, np.nan)
     words = np.zeros(size, np.int32)
-    for row, where in _rows_of(ds, period, logger, position):
-        readings, near = _circumstances(ds, period, logger, row, where)
+    for row, where in _rows_of(mine.start, period, position):
+        readings, near = _circumstances(ds, period, logger, mine, (row, where))
         done = corrected(readings, near, applied_steps(row, period))
         body[where], dome[where], words[where] = near.body, near.dome, done.words
         for statistic, irradiance in done.irradiances.items():
@@ -269,6 +272,7 @@ def calibrate(ds: xr.Dataset, period: Period) -> xr.Dataset:
             if channel.kind == "air":
                 factor, offset = AIR_CONVERSIONS[str(channel.quantity), channel.unit]
                 shift = 0.0 if channel.statistic == "std" else offset
-                values = without_over_range(ds[channel.name].values) * factor + shift
+                logged = without_over_range(ds.variables[channel.name].values)
+                values = logged * factor + shift
                 added[f"{channel.name}_si"] = (f"reading_{logger.name}", values)
     return ds.assign(added)

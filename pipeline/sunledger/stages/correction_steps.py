@@ -260,15 +260,20 @@ def converted(r: Readings, near: Circumstances) -> dict[str, Array]:
         emission varies little within a reading; minimum and maximum take the mean temperatures
         for the same reason. [W m-2]
     """
-    values = {s: irradiance_from_voltage(v, r.sensitivity) for s, v in r.voltages.items()}
-    if near.row.quantity not in LONGWAVE:
-        return values
-    equation = longwave_equation(near.row)
-    return values | {
-        s: equation(v, r.sensitivity, near.body, near.dome)
+    longwave = near.row.quantity in LONGWAVE
+    whole = [s for s in r.voltages if longwave and s != "std"]
+    values = {
+        s: irradiance_from_voltage(v, r.sensitivity)
         for s, v in r.voltages.items()
-        if s != "std"
+        if s not in whole
     }
+    if whole:
+        # together, so that the emission of body and dome is taken once
+        signals = np.stack([r.voltages[s] for s in whole])
+        equation = longwave_equation(near.row)
+        found = equation(signals, r.sensitivity, near.body, near.dome)
+        values |= dict(zip(whole, found, strict=True))
+    return values
 
 
 def corrected(

@@ -20,6 +20,8 @@ from sunledger.physics.thermistor import (
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
+Rows = Mask | slice
+"""Some of the readings, or all of them."""
 
 SIGNAL_IN_MICROVOLTS = {"uV": 1.0, "mV": 1e3, "V": 1e6}
 
@@ -36,9 +38,10 @@ def without_over_range(values: Array) -> Array:
     Returns
     -------
     values : numpy.ndarray
-        NaN in place of infinity.
+        NaN in place of infinity; the same array where there is none.
     """
-    return np.where(np.isinf(values), np.nan, values)
+    beyond = np.isinf(values)
+    return np.where(beyond, np.nan, values) if beyond.any() else values
 
 
 def sensor_temperature(values: Array, channel: Channel, row: Coefficients) -> Array:
@@ -137,14 +140,14 @@ class PositionReadings:
         self, ds: xr.Dataset, period: Period, logger: ResolvedLogger, position: str
     ) -> None:
         mine = [c for c in logger.channels if c.position == position]
-        self.start: Array = ds[f"start_time_{logger.name}"].values
+        self.start: Array = ds.variables[f"start_time_{logger.name}"].values
         self.signals: dict[str, Array] = {
-            str(c.statistic): ds[c.name].values * SIGNAL_IN_MICROVOLTS[c.unit]
+            str(c.statistic): ds.variables[c.name].values * SIGNAL_IN_MICROVOLTS[c.unit]
             for c in mine
             if c.kind == "signal"
         }
         self.sensors = {
-            str(c.sensor): (c, without_over_range(ds[c.name].values))
+            str(c.sensor): (c, without_over_range(ds.variables[c.name].values))
             for c in mine
             if c.kind == "temperature" and c.statistic == "mean"
         }
@@ -160,7 +163,7 @@ class PositionReadings:
             gain[inside], zero[inside] = row.gain, row.zero
         return gain, zero
 
-    def temperature(self, sensor: str, row: Coefficients, where: Mask) -> Array:
+    def temperature(self, sensor: str, row: Coefficients, where: Rows) -> Array:
         """
         Temperature of a sensor.
 
@@ -170,7 +173,7 @@ class PositionReadings:
             ``body_temperature`` or ``dome_temperature``.
         row : Coefficients
             Coefficients of the thermistor.
-        where : numpy.ndarray of bool, shape (reading,)
+        where : numpy.ndarray of bool, shape (reading,), or slice
             Readings wanted.
 
         Returns
@@ -179,7 +182,7 @@ class PositionReadings:
             NaN where it cannot be known. [K]
         """
         if sensor not in self.sensors:
-            return np.full(int(where.sum()), np.nan)
+            return np.full(self.start[where].shape, np.nan)
         channel, values = self.sensors[sensor]
         return sensor_temperature(values[where], channel, row)
 
@@ -203,5 +206,8 @@ def fingerprint(signals: dict[str, Array]) -> Array:
     for statistic, weight in weights.items():
         if statistic in signals and statistic != "mean":
             values = without_over_range(signals[statistic])
-            total = total + weight * np.where(np.isnan(values), 0.0, values)
+            missing = np.isnan(values)
+            if missing.any():
+                values = np.where(missing, 0.0, values)
+            total = total + weight * values
     return total
