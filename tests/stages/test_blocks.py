@@ -21,6 +21,9 @@ def test_lines_found_by_what_they_hold() -> None:
     """Each line once, also at the end of the block."""
     block = Block.of(b"abab\nx\nab\nb")
     assert block.rows_with(b"ab") == [0, 2]
+    assert block.rows_with(b"ab", b"b") == [0, 2]  # a line that holds the telltale alone is none
+    many = Block.of(b"b\n" * 2000 + b"ab\n")
+    assert many.rows_with(b"ab", b"b") == [2000]
     assert block.rows_starting(b"ab").tolist() == [True, False, True, False]
     assert block.rows_starting(b"b").tolist() == [False, False, False, True]
 

@@ -10,7 +10,7 @@ import pytest
 
 import raw_tables
 from sunledger.stages import streams
-from sunledger.stages.rawfiles import FileReadings, read_file
+from sunledger.stages.rawfiles import FileReadings, months_of_labels, read_file
 from sunledger.stages.streams import CUT
 
 ALL = (-(2**40), 2**40)
@@ -34,6 +34,19 @@ def test_labels_runs_and_counts(tmp_path: Path) -> None:
     assert found.label.tolist() == [MIDNIGHT + 60] * 2
     assert (found.run.tolist(), found.line.tolist()) == ([0, 1], [3, 5])
     assert found.label_counts == {MIDNIGHT // 86400: 6}
+
+
+def test_spans_of_months_that_alternate(tmp_path: Path) -> None:
+    """Earliest and latest label of each month, in whatever order its days come."""
+    march, april = (int(np.datetime64(m, "s").astype(np.int64)) for m in ("2031-03", "2031-04"))
+    labels = np.array([march + 120, april + 60, march + 60, april, april + 86400, march + 180])
+    found = _read(tmp_path, raw_tables.joined(raw_tables.table(labels, np.ones((6, 2)))))
+    assert found.spans == {
+        "2031-03": (march + 60, march + 180),
+        "2031-04": (april, april + 86400),
+    }
+    assert months_of_labels(labels) == {"2031-03", "2031-04"}
+    assert months_of_labels(labels[:0]) == set()
 
 
 @pytest.mark.parametrize("size", [8 << 20, 30])

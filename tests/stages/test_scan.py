@@ -70,6 +70,31 @@ def test_tokens_need_no_rule() -> None:
     assert scan.values[1][0] == np.inf
 
 
+@pytest.mark.parametrize("kind", LAYOUTS)
+def test_lines_before_the_first_do_not_count(kind: str) -> None:
+    """A header in front, with separators of its own, changes nothing."""
+    layout = raw_tables.layout(**LAYOUTS[kind])
+    names = (*layout.time.columns, "a", "text", "b")
+    columns = find_columns(names, layout, raw_tables.logger().channels)
+    stamp = compile_format(layout.time, 0)
+    head, line = b"any,thing;at\tall\n\nnames\n", GOOD_LINES[kind].encode() + b"\n"
+    ends = np.array([len(line) - 1, 2 * len(line) - 1])
+    alone = scan_rows(Rows(2 * line, ends), layout, columns, stamp)
+    rows = Rows(head + 2 * line, ends + len(head), len(head), 3)
+    after = scan_rows(rows, layout, columns, stamp)
+    assert after.read.tolist() == [True, True]
+    assert np.array_equal(after.labels, alone.labels)
+    assert np.array_equal(after.values, alone.values)
+
+
+def test_times_of_changing_width_need_no_rule() -> None:
+    """Many of them: then the bytes are not looked at place by place."""
+    lines = [f"2031-3-8 {i // 60}:{i % 60},1.5,x,2".encode() for i in range(300)]
+    scan, rule = _scan(lines)
+    assert scan.read.all()
+    _agree(scan, rule)
+
+
 def test_surplus_and_lacking_fields_are_seen() -> None:
     """Even where they are empty, and where one line makes up for the other."""
     lines = [b"2031-03-08 00:01,1,x,2,", b"2031-03-08 00:02,1,x", b"2031-03-08 00:03,1,x,"]

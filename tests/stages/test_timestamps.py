@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import numpy as np
 import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sunledger.config.models.station import TimeStamp
-from sunledger.stages.timestamps import StampFormat, compile_format
+from sunledger.stages.timestamps import StampFormat, compile_format, left_to_the_rule
 
 HOUR = 3600
 
@@ -86,6 +87,32 @@ def test_the_faster_ways_follow_the_rule(form: str, times: int) -> None:
     if times > 1:
         plain = [rule.label(text) is not None for text in texts]
         assert read.tolist() == plain
+
+
+@pytest.mark.parametrize("form", sorted({form for form, _, _ in CASES}))
+def test_times_at_the_beginning_of_lines_follow_the_rule(form: str) -> None:
+    """What is read from the bytes is read alike, and only where the separator follows."""
+    rule = _compiled(form)
+    texts = [t for f, t, _ in CASES if f == form] + ["", "rubbish", "2031-03-09 12:0x"]
+    lines = [f"{t}{after}" for t in texts for after in (",1", ";1", "0,1", ",", "")]
+    body = "\n".join([*lines, ""]).encode()
+    buffer = np.frombuffer(body, np.uint8)
+    ends = np.flatnonzero(buffer == 10)
+    starts = np.concatenate([[0], ends[:-1] + 1])
+    labels, read = rule.leading_labels(buffer, starts, ends, ord(","))
+    for line, label, is_read in zip(lines, labels.tolist(), read.tolist(), strict=True):
+        assert not is_read or rule.label(line.split(",")[0]) == label
+        assert not is_read or "," in line
+    plain = [rule.label(text) is not None and len(text) == 16 for text in texts]
+    if form == "%Y-%m-%d %H:%M":
+        assert read[::5].tolist() == plain
+
+
+def test_few_texts_are_left_to_the_rule() -> None:
+    """A hundred, or one in a hundred."""
+    assert left_to_the_rule(np.arange(1000) >= 100)
+    assert not left_to_the_rule(np.arange(1000) >= 101)
+    assert left_to_the_rule(np.arange(20_000) >= 200)
 
 
 @given(

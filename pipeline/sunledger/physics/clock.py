@@ -278,7 +278,7 @@ def choose_one_per_interval(
     grid = np.asarray(grid_time, dtype=np.int64)
     size = np.abs(np.asarray(residual, dtype=float))
     if np.all(grid[1:] > grid[:-1]):
-        return ~np.isnan(size)  # the usual case: no two to choose between
+        return np.asarray(~np.isnan(size))  # the usual case: no two to choose between
     ranked = np.lexsort((np.asarray(order), size, grid))  # NaN sorts last
     first = np.ones(grid.size, dtype=bool)
     first[1:] = grid[ranked[1:]] != grid[ranked[:-1]]

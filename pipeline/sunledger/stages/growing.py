@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sunledger.config.models.station import Logger, Station
 from sunledger.errors import RawFileError
 from sunledger.stages.ingest import month_bounds, readings_of
-from sunledger.stages.rawfiles import FileReadings, Part, chosen_rows, file_parts
+from sunledger.stages.rawfiles import FileReadings, Part, chosen_rows, file_parts, months_of_labels
 from sunledger.stages.streams import RawFile
 from sunledger.stages.tables import Rejection, Table, join_tables
 
@@ -95,8 +95,7 @@ class _Store:
     def take(self, name: str, part: Part) -> dict[str, int]:
         """Put a part's lines into their months; return how many went into each."""
         taken: dict[str, int] = {}
-        days = part.table.label_time // 86400
-        touched = {str(m) for m in np.unique(np.unique(days).astype("M8[D]").astype("M8[M]"))}
+        touched = months_of_labels(part.table.label_time)
         touched |= {str(np.datetime64(label, "s").astype("M8[M]")) for label, _ in part.rejected}
         for month in touched & self.held.keys():
             start, end = self.bounds[month]
@@ -104,8 +103,8 @@ class _Store:
             asked = (label >= start) & (label < end)
             mine = [p for p in part.rejected if start <= p[0] < end]
             held = self.held[month].setdefault(name, _Held())
-            # Copied, so that the whole piece is not kept in memory for a part of it.
-            held.tables.append(_own(chosen_rows(part.table, asked)))
+            # A part of it is a copy, so that the whole piece is not kept in memory.
+            held.tables.append(chosen_rows(part.table, asked))
             held.runs.append(part.run[asked])
             held.rejected += mine
             taken[month] = int(asked.sum()) + len(mine)
@@ -131,8 +130,3 @@ class _Store:
             values=table.values,
             rejected=held.rejected,
         )
-
-
-def _own(table: Table) -> Table:
-    values = {name: np.array(column) for name, column in table.values.items()}
-    return Table(table.path, np.array(table.label_time), np.array(table.line), values)

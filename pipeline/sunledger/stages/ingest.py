@@ -14,6 +14,7 @@ from sunledger.config.models.station import Channel, Logger, Station
 from sunledger.stages.accounting import CONFLICTING, KEPT, REPEATED, Account, line_status
 from sunledger.stages.blocks import NO_LABEL
 from sunledger.stages.jumps import hour_jumps
+from sunledger.stages.places import Places, places
 from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.streams import RawFile as RawFile  # callers make the list of files
 from sunledger.stages.tables import Rejection, written_row
@@ -179,6 +180,8 @@ def _assembled(read: list[FileReadings], logger: Logger) -> _Stream:
 
 
 def _joined(arrays: Sequence[NDArray[Any]], dtype: type) -> NDArray[Any]:
+    if len(arrays) == 1:
+        return np.asarray(arrays[0], dtype)
     return np.concatenate([np.zeros(0, dtype), *arrays])
 
 
@@ -200,9 +203,10 @@ def _stream_runs(files: list[FileReadings]) -> list[NDArray[np.int64]]:
 def _dataset(
     stream: _Stream, logger: Logger, logger_id: str, start_label: int, end_label: int
 ) -> xr.Dataset:
-    rows = np.flatnonzero((stream.label >= start_label) & (stream.label < end_label))
-    values = {name: column[rows] for name, column in stream.values.items()}
-    status = line_status(stream.label[rows], stream.run[rows], list(values.values()))
+    inside = (stream.label >= start_label) & (stream.label < end_label)
+    rows, near = np.flatnonzero(inside), places(inside)
+    values = [column[near] for column in stream.values.values()]
+    status = line_status(stream.label[near], stream.run[near], values)
     rejected = [
         (i, label, rejection)
         for i, found in enumerate(stream.files)
@@ -210,16 +214,17 @@ def _dataset(
         if start_label <= label < end_label
     ]
     bearing = sorted(
-        {*np.unique(stream.file[rows]).tolist(), *(i for i, _, _ in rejected)},
+        {*np.unique(stream.file[near]).tolist(), *(i for i, _, _ in rejected)},
         key=lambda i: stream.given[i],
     )
     renumbered = {old: new for new, old in enumerate(bearing)}
     stay = status != REPEATED
-    readings = _readings(stream, rows[stay], status[stay], renumbered, logger, logger_id)
+    kept = near if stay.all() else rows[stay]
+    readings = _readings(stream, kept, status[stay], renumbered, logger, logger_id)
     quarantine = _quarantine_rows(rejected, renumbered)
     quarantine += _conflict_rows(stream, rows[status == CONFLICTING], renumbered, logger)
     ds = readings.assign(_quarantine(sorted(quarantine), logger_id))
-    counts = [_account(stream.file[rows], status, rejected, old) for old in bearing]
+    counts = [_account(stream.file[near], status, rejected, old) for old in bearing]
     ds = ds.assign_attrs(_attributes(stream, bearing, counts))
     return ds.assign_attrs(hour_jumps=_hour_jumps(stream, rows, status, logger))
 
@@ -243,7 +248,7 @@ def _hour_jumps(
 
 def _readings(
     stream: _Stream,
-    rows: NDArray[np.intp],
+    rows: Places,
     status: NDArray[np.int8],
     renumbered: dict[int, int],
     logger: Logger,

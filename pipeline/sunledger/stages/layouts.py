@@ -135,7 +135,7 @@ class LayoutReader:
         if self._telltale not in block.data:
             return found
         known, start = self.names, 0
-        for row in block.rows_with(self._needle):
+        for row in block.rows_with(self._needle, self._telltale):
             names = header_names(block.line(row)[:MAX_LINE_BYTES], self.layout)
             if names is None:
                 continue
@@ -319,15 +319,20 @@ class LayoutReader:
         return [int(row) for row in left]
 
     def _rows(self, block: Block, rows: NDArray[np.intp]) -> Rows:
-        if rows[-1] - rows[0] + 1 == len(rows):
-            start = int(block.starts[rows[0]])
-            body = block.data[start : int(block.ends[rows[-1]]) + 1]
-            chosen = Rows(body, block.ends[rows] - start)
+        first, last = int(rows[0]), int(rows[-1])
+        quote = (self.layout.quote or "").encode()
+        begin = int(block.starts[first])
+        quoted = bool(quote) and block.data.find(quote, begin) >= 0
+        whole = last - first + 1 == len(rows)
+        if whole and last + 1 == len(block.ends) and not quoted:
+            return Rows(block.data, block.ends[first:], begin, first)
+        if whole:
+            body = block.data[begin : int(block.ends[last]) + 1]
+            chosen = Rows(body, block.ends[rows] - begin)
         else:
             chosen = Rows(block.data, block.ends).chosen(rows)
-        quote = self.layout.quote
-        if quote and quote.encode() in chosen.body:
-            body = chosen.body.replace(quote.encode(), b"")
+        if quoted:
+            body = chosen.body.replace(quote, b"")
             return Rows(body, np.flatnonzero(np.frombuffer(body, np.uint8) == 10))
         return chosen
 

@@ -221,10 +221,39 @@ def _widen(found: FileReadings, labels: NDArray[np.int64]) -> None:
     if least // 86400 == greatest // 86400:
         _widen_month(found, str(np.datetime64(least, "s").astype("M8[M]")), least, greatest)
         return
-    months = (labels // 86400).astype("M8[D]").astype("M8[M]")
-    for month in np.unique(months):
-        mine = labels[months == month]
-        _widen_month(found, str(month), int(mine.min()), int(mine.max()))
+    begins = _runs_of_days(labels)
+    runs = (np.minimum.reduceat(labels, begins), np.maximum.reduceat(labels, begins))
+    months = _months(labels[begins])
+    for month, low, high in zip(months, *(run.tolist() for run in runs), strict=True):
+        _widen_month(found, month, low, high)
+
+
+def _runs_of_days(labels: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Rows with which another day begins; days are few, where labels are many."""
+    days = labels // 86400
+    return np.flatnonzero(np.concatenate([[len(days) > 0], days[1:] != days[:-1]]))
+
+
+def _months(labels: NDArray[np.int64]) -> list[str]:
+    months: list[str] = (labels // 86400).astype("M8[D]").astype("M8[M]").astype(str).tolist()
+    return months
+
+
+def months_of_labels(labels: NDArray[np.int64]) -> set[str]:
+    """
+    Calendar months that labels lie in.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int64, shape (row,)
+        [s]
+
+    Returns
+    -------
+    months : set of str
+        Such as ``2031-03``.
+    """
+    return set(_months(labels[_runs_of_days(labels)]))
 
 
 def _widen_month(found: FileReadings, month: str, least: int, greatest: int) -> None:
@@ -273,9 +302,6 @@ def chosen_rows(table: Table, asked: NDArray[np.bool_]) -> Table:
 def _fill(found: FileReadings, parts: list[Table], runs: list[NDArray[np.int64]]) -> None:
     """Join the parts."""
     if parts and found.first is not None:
-        found.label = np.concatenate([p.label_time for p in parts])
-        found.line = np.concatenate([p.line for p in parts])
+        table = join_tables(parts)
+        found.label, found.line, found.values = table.label_time, table.line, table.values
         found.run = np.concatenate(runs)
-        found.values = {
-            name: np.concatenate([p.values[name] for p in parts]) for name in parts[0].values
-        }

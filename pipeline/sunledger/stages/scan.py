@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from sunledger.config.models.station import Layout
 from sunledger.stages.columns import SEPARATORS, Columns
 from sunledger.stages.lines import NUMBER
-from sunledger.stages.timestamps import StampFormat
+from sunledger.stages.timestamps import StampFormat, left_to_the_rule
 
 LINE_END = 10
 _SAMPLE_ROWS = 50
+_AT_ONCE = 1 << 20
 _SWAP_MARKS = bytes.maketrans(b",.", b".,")
 
 
@@ -29,10 +30,16 @@ class Rows:
         The lines, each with its end, unquoted.
     ends : ndarray of int64, shape (row,)
         Position of every line end in ``body``.
+    first : int
+        Position of the first line: what stands before it does not count.
+    skipped : int
+        Number of lines that stand there.
     """
 
     body: bytes
     ends: NDArray[np.int64]
+    first: int = 0
+    skipped: int = 0
 
     @property
     def starts(self) -> NDArray[np.int64]:
@@ -44,9 +51,21 @@ class Rows:
         starts : ndarray of int64, shape (row,)
             Positions in ``body``.
         """
-        starts = np.zeros_like(self.ends)
-        starts[1:] = self.ends[:-1] + 1
+        starts = np.empty_like(self.ends)
+        starts[:1], starts[1:] = self.first, self.ends[:-1] + 1
         return starts
+
+    @property
+    def buffer(self) -> NDArray[np.uint8]:
+        """
+        Bytes of the body.
+
+        Returns
+        -------
+        buffer : ndarray of uint8, shape (byte,)
+            Also what stands before the first line.
+        """
+        return np.frombuffer(self.body, np.uint8)
 
     def chosen(self, rows: NDArray[np.intp]) -> Rows:
         """
@@ -104,18 +123,35 @@ def scan_rows(rows: Rows, layout: Layout, columns: Columns, stamp: StampFormat) 
         Whatever is ``read`` is read as the rule reads it; a row that is not may be good or bad.
     """
     rows = _plain(rows, layout)
-    frame = _typed_frame(rows.body, layout, columns)
+    found = _leading_labels(rows, layout, columns, stamp)
+    frame = _typed_frame(rows, layout, columns, stamps=found is None)
     if frame.height != len(rows.ends):  # the scanner saw other lines than we did: trust none
         return _nothing(len(rows.ends), len(columns.channels))
-    labels, read = stamp.labels(_stamps(frame, layout, columns))
-    odd = np.flatnonzero(_odd(frame, columns))
+    labels, read = found or stamp.labels(_stamps(frame, layout, columns))
+    values = [frame[f"c{i}"].to_numpy() for _, i, _ in columns.channels]
+    odd = np.flatnonzero(_odd(values))
     oddities = rows.chosen(odd)
     read &= _right_width(rows, odd, oddities, layout, columns)
-    values = [frame[f"c{i}"].to_numpy() for _, i, _ in columns.channels]
     scan = Scan(labels, values, read)
     if len(odd):
         _settle(scan, odd, oddities, layout, columns)
     return scan
+
+
+def _leading_labels(
+    rows: Rows, layout: Layout, columns: Columns, stamp: StampFormat
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]] | None:
+    """
+    Labels straight from the bytes, where the time comes first and is written at full width.
+
+    None where more than some rows are not written so.
+    """
+    plain = layout.decimal == "point" and columns.time == (0,)
+    if not plain or any(place == 0 for _, place, _ in columns.channels):
+        return None
+    separator = ord(SEPARATORS[layout.separator])
+    labels, read = stamp.leading_labels(rows.buffer, rows.starts, rows.ends, separator)
+    return (labels, read) if left_to_the_rule(read) else None
 
 
 def _nothing(rows: int, channels: int) -> Scan:
@@ -129,13 +165,13 @@ def _plain(rows: Rows, layout: Layout) -> Rows:
         rows = _single_blanks(rows)
     if layout.decimal == "comma":
         # Swapped, not replaced: a point in a number then stays an error.
-        rows = Rows(rows.body.translate(_SWAP_MARKS), rows.ends)
+        rows = replace(rows, body=rows.body.translate(_SWAP_MARKS))
     return rows
 
 
 def _single_blanks(rows: Rows) -> Rows:
     """Runs of blanks and tabs become one blank; those around a line go."""
-    buffer = np.frombuffer(rows.body, np.uint8)
+    buffer = rows.buffer[rows.first :]
     blank = (buffer == 32) | (buffer == 9)
     before = np.empty_like(blank)
     before[0], before[1:] = True, blank[:-1] | (buffer[:-1] == LINE_END)
@@ -157,7 +193,7 @@ def _swapped(tokens: tuple[str, ...], layout: Layout) -> list[str]:
 
 
 def _scan_frame(
-    body: bytes, layout: Layout, schema: dict[str, pl.DataType], tokens: list[str] | None
+    rows: Rows, layout: Layout, schema: dict[str, pl.DataType], tokens: list[str] | None
 ) -> pl.DataFrame:
     wanted = [
         # NaN at once, while the scan has the column at hand: later it would be a copy of its own
@@ -167,7 +203,8 @@ def _scan_frame(
     ]
     return (
         pl.scan_csv(
-            body,
+            rows.body,
+            skip_lines=rows.skipped,
             schema=schema,
             has_header=False,
             separator=SEPARATORS[layout.separator],
@@ -187,17 +224,17 @@ def _scan_frame(
     )
 
 
-def _typed_frame(body: bytes, layout: Layout, columns: Columns) -> pl.DataFrame:
+def _typed_frame(rows: Rows, layout: Layout, columns: Columns, stamps: bool) -> pl.DataFrame:
     tokens = _swapped((*layout.missing, *layout.over_range), layout) or None
-    return _scan_frame(body, layout, _schema(columns, pl.Float64()), tokens)
+    return _scan_frame(rows, layout, _schema(columns, pl.Float64(), stamps), tokens)
 
 
-def _schema(columns: Columns, numbers: pl.DataType) -> dict[str, pl.DataType]:
+def _schema(columns: Columns, numbers: pl.DataType, stamps: bool) -> dict[str, pl.DataType]:
     """Columns that are needed are called c<place>, all others x<place>."""
     channels = {i for _, i, _ in columns.channels}
     schema: dict[str, pl.DataType] = {}
     for i in range(len(columns.names)):
-        needed = i in channels or i in columns.time
+        needed = i in channels or (stamps and i in columns.time)
         kind = numbers if i in channels and i not in columns.time else pl.String()
         schema[f"{'c' if needed else 'x'}{i}"] = kind
     schema["x_over"] = pl.String()  # a table of one column would otherwise not be split at all
@@ -223,9 +260,8 @@ def _padded(frame: pl.DataFrame, columns: Columns) -> bool:
 
 def _separators(rows: Rows, layout: Layout) -> NDArray[np.intp]:
     """Number of separators in every row."""
-    buffer = np.frombuffer(rows.body, np.uint8)
-    places = np.flatnonzero(buffer == ord(SEPARATORS[layout.separator]))
-    return np.diff(np.searchsorted(places, rows.ends), prepend=0)
+    places = np.flatnonzero(rows.buffer[rows.first :] == ord(SEPARATORS[layout.separator]))
+    return np.diff(np.searchsorted(places, rows.ends - rows.first), prepend=0)
 
 
 def _right_width(
@@ -243,33 +279,32 @@ def _right_width(
     if any(place == last for _, place, _ in columns.channels) and last not in columns.time:
         found = _separators(oddities, layout)
         right[odd] = found == last
-        buffer = np.frombuffer(rows.body, np.uint8)
-        total = int(np.count_nonzero(buffer == ord(SEPARATORS[layout.separator])))
+        total = _count(rows.buffer[rows.first :], ord(SEPARATORS[layout.separator]))
         if total - int(found.sum()) == last * (len(right) - len(odd)):
             return right
     return np.asarray(_separators(rows, layout) == last)
 
 
-def _odd(frame: pl.DataFrame, columns: Columns) -> NDArray[np.bool_]:
+def _count(buffer: NDArray[np.uint8], byte: int) -> int:
+    """How often a byte occurs, without an array as long as the text."""
+    parts = (buffer[i : i + _AT_ONCE] for i in range(0, buffer.size, _AT_ONCE))
+    return sum(int(np.count_nonzero(part == byte)) for part in parts)
+
+
+def _odd(values: list[NDArray[np.float64]]) -> NDArray[np.bool_]:
     """Rows in which a channel holds anything but a finite number."""
-    names = [f"c{i}" for _, i, _ in columns.channels if frame.schema[f"c{i}"] == pl.Float64]
-    # A sum is much cheaper than a look at every number, and finite only if all of them are.
-    sums = frame.select(pl.col(names).sum()).row(0)
-    strange = [
-        ~pl.col(n).is_finite()
-        for n, total in zip(names, sums, strict=True)
-        if total is None or not np.isfinite(total)
-    ]
-    if not strange:
-        return np.zeros(frame.height, bool)
-    return frame.select(pl.any_horizontal(strange)).to_series().to_numpy()
+    finite = np.ones(len(values[0]), bool)
+    for column in values:
+        if column.dtype.kind == "f":  # else a time column that is a channel too
+            finite &= np.isfinite(column)
+    return ~finite
 
 
 def _settle(
     scan: Scan, odd: NDArray[np.intp], oddities: Rows, layout: Layout, columns: Columns
 ) -> None:
     """Read odd rows once more as texts: tokens stay apart from what is no number."""
-    texts = _scan_frame(oddities.body, layout, _schema(columns, pl.String()), None)
+    texts = _scan_frame(oddities, layout, _schema(columns, pl.String(), True), None)
     if texts.height != len(odd):
         scan.read[odd] = False
         return
@@ -278,7 +313,7 @@ def _settle(
     values, known = _values_of(cells, layout)
     for channel, column in enumerate(values.reshape(len(columns.channels), len(odd))):
         mine = scan.values[channel]
-        if np.isfinite(mine[odd]).all():  # taken over as it is, without a copy
+        if np.array_equal(mine[odd], column, equal_nan=True):  # as it is, without a copy
             continue
         mine = mine if mine.flags.writeable else mine.copy()
         mine[odd] = column
@@ -290,9 +325,13 @@ def _values_of(cells: pl.Series, layout: Layout) -> tuple[NDArray[np.float64], N
     """Values of fields written as texts, and which of them the rule would accept."""
     text = cells.str.strip_chars(" \t").fill_null("")
     missing = text.is_in(_swapped(layout.missing, layout)).to_numpy()
-    over = text.is_in(_swapped(layout.over_range, layout)).to_numpy() & ~missing
-    value = text.cast(pl.Float64, strict=False).fill_null(np.nan).to_numpy(writable=True)
-    plain = text.str.contains(f"^(?:{NUMBER})$").to_numpy() & np.isfinite(value)
-    value[missing] = np.nan
-    value[over] = np.inf
-    return value, missing | over | plain
+    value, known = np.full(len(text), np.nan), missing.copy()
+    # what is missing is most of it, and need not be looked at again
+    rest = np.flatnonzero(~missing)
+    other = text.gather(rest)
+    over = other.is_in(_swapped(layout.over_range, layout)).to_numpy()
+    number = other.cast(pl.Float64, strict=False).fill_null(np.nan).to_numpy()
+    plain = other.str.contains(f"^(?:{NUMBER})$").to_numpy() & np.isfinite(number)
+    value[rest] = np.where(over, np.inf, number)
+    known[rest] = over | plain
+    return value, known

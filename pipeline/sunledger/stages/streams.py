@@ -151,7 +151,7 @@ def read_pieces(raw: RawFile, size: int | None = None) -> Iterator[RawText]:
         source = _Source(stream, digest)
         head = stream.read(8)
         stream.seek(0)
-        chunks = _inflated(raw.path, source, head)
+        chunks = _inflated(raw.path, source, head, size)
         yield from _at_line_ends(raw.path, chunks, source, size)
         source.drain()
         raw.sha256 = digest.hexdigest()
@@ -244,7 +244,7 @@ class _Source:
             pass
 
 
-def _inflated(path: Path, source: _Source, head: bytes) -> Iterator[bytes]:
+def _inflated(path: Path, source: _Source, head: bytes, size: int) -> Iterator[bytes]:
     if head.startswith(b"\x1f\x8b"):
         return _limited(path, source, _decompressed(source, lambda: zlib.decompressobj(wbits=31)))
     if head.startswith(b"BZh"):
@@ -253,7 +253,8 @@ def _inflated(path: Path, source: _Source, head: bytes) -> Iterator[bytes]:
         return _limited(path, source, _decompressed(source, lzma.LZMADecompressor))
     if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return _zip_members(path, source)
-    return source.blocks(READ_BYTES)
+    # as large as a piece: most files then are one block, and are not put together again
+    return source.blocks(max(size, READ_BYTES))
 
 
 def _decompressed(source: _Source, make: Callable[[], Any]) -> Iterator[bytes]:

@@ -14,6 +14,7 @@ from sunledger.config.models.station import Layout, Logger
 from sunledger.errors import RawFileError
 from sunledger.stages.blocks import NO_LABEL, Block, Judged, State
 from sunledger.stages.layouts import LayoutReader
+from sunledger.stages.places import places
 from sunledger.stages.streams import CUT, PIECE_BYTES, RawText
 
 TEXT_LENGTH = 200
@@ -142,6 +143,8 @@ def join_tables(parts: Sequence[Table]) -> Table:
     table : Table
         All rows and rejections.
     """
+    if len(parts) == 1:
+        return parts[0]
     others: Counter[str] = Counter()
     for part in parts:
         others.update(part.other_records)
@@ -214,7 +217,7 @@ class TableReader:
             The piece's rows and rejections, with line numbers of the whole file.
         """
         block = Block.of(piece.data)
-        self.any_bytes = self.any_bytes or bool(piece.data.strip(b" \t\r\n\0"))
+        self.any_bytes = self.any_bytes or _any_bytes(piece.data)
         judged = self._judge(block)
         if piece.cut:
             _reject_last(judged, complete=piece.data.endswith((b"\n", b"\r")) or not piece.data)
@@ -240,10 +243,9 @@ class TableReader:
     def _table(self, block: Block, judged: Judged) -> Table:
         good = np.flatnonzero(judged.state == State.GOOD)
         bad = np.flatnonzero(judged.state == State.BAD).tolist()
-        whole = len(good) == len(judged.state)
+        rows = places(judged.state == State.GOOD)
         values = {
-            name: column if whole else column[good]
-            for name, column in zip(self.channels, judged.values, strict=True)
+            name: column[rows] for name, column in zip(self.channels, judged.values, strict=True)
         }
         rejected = [self._rejection(block, judged, row) for row in bad]
         others = Counter(
@@ -254,7 +256,7 @@ class TableReader:
         names = next((r.names for r in self.readers if r.mapped), ())
         return Table(
             self.path,
-            judged.labels[good],
+            judged.labels[rows],
             line,
             values,
             rejected,
@@ -291,6 +293,12 @@ def written_row(label: int, values: Mapping[str, float]) -> str:
     """
     words = (f"{column}={value!r}" for column, value in values.items())
     return f"{np.datetime64(label, 's')} {' '.join(words)}"[:TEXT_LENGTH]
+
+
+def _any_bytes(data: bytes) -> bool:
+    """Whether there is anything but blanks; most often the first line tells, without a copy."""
+    blank = b" \t\r\n\0"
+    return bool(data[:TEXT_LENGTH].strip(blank) or data.strip(blank))
 
 
 def _reject_last(judged: Judged, complete: bool) -> None:

@@ -13,8 +13,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from sunledger.config.models.station import TimeStamp
+from sunledger.stages.time_parts import DAY, labels_of_parts
 
-DAY = 86400
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _EPOCH_DAY = date(1970, 1, 1).toordinal()
 # Regular expressions that Python and polars read alike; the group names are the directives.
@@ -106,12 +106,65 @@ class StampFormat:
             False where this way could not read the text; `label` then decides.
         """
         labels, read = _fixed_labels(texts, self.templates)
-        left = np.flatnonzero(~read)
-        if len(left) > max(100, len(read) // 100):
+        if not left_to_the_rule(read):
+            left = np.flatnonzero(~read)
             labels[left], read[left] = _matched_labels(
                 texts.gather(left), self.pattern, self.utc_offset
             )
         return labels, read
+
+    def leading_labels(
+        self,
+        buffer: NDArray[np.uint8],
+        starts: NDArray[np.int64],
+        ends: NDArray[np.int64],
+        separator: int,
+    ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+        """
+        Labels of many lines that begin with a written time of fixed width.
+
+        Parameters
+        ----------
+        buffer : ndarray of uint8, shape (byte,)
+            The lines.
+        starts, ends : ndarray of int64, shape (row,)
+            Place of the first byte and of the line end of each.
+        separator : int
+            Byte that has to follow the time.
+
+        Returns
+        -------
+        labels, read : ndarray, shape (row,)
+            As :meth:`labels` gives them.
+        """
+        labels, read = np.zeros(len(starts), np.int64), np.zeros(len(starts), bool)
+        for template in self.templates:
+            width = len(template)
+            rows = np.flatnonzero(~read & (ends - starts > width))
+            if len(rows):
+                windows = np.lib.stride_tricks.sliding_window_view(buffer, width + 1)
+                table = windows[starts[rows]]
+                found, good = _labels_of_bytes(table, template)
+                good &= table[:, width] == separator
+                labels[rows], read[rows] = found, good
+        return labels, read
+
+
+def left_to_the_rule(read: NDArray[np.bool_]) -> bool:
+    """
+    Whether so few texts are left that each may be judged by itself.
+
+    Parameters
+    ----------
+    read : ndarray of bool, shape (row,)
+        False where a text could not be read.
+
+    Returns
+    -------
+    few : bool
+        A hundred, or one in a hundred.
+    """
+    return len(read) - int(np.count_nonzero(read)) <= max(100, len(read) // 100)
 
 
 def compile_format(stamp: TimeStamp, utc_offset: int) -> StampFormat:
@@ -268,7 +321,7 @@ def _labels_of_bytes(
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Labels of fixed-width texts given as a table of bytes, shape (row, width + 1)."""
     good = np.ones(len(table), bool)
-    number: dict[str, NDArray[np.int64]] = {}
+    number: dict[str, NDArray[np.int32]] = {}
     for place, what in enumerate(template):
         column = table[:, place]
         if len(what) == 1:
@@ -277,49 +330,9 @@ def _labels_of_bytes(
         digit = column - np.uint8(48)  # wraps far above 9 for anything below '0'
         good &= digit <= 9
         key = what[1]
-        number[key] = number[key] * 10 + digit if key in number else digit.astype(np.int64)
-    label, valid = _many_labels(number)
+        number[key] = number[key] * 10 + digit if key in number else digit.astype(np.int32)
+    label, valid = labels_of_parts(number)
     return label, good & valid
-
-
-def _many_labels(
-    number: Mapping[str, NDArray[np.int64]],
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    """Labels from arrays of the parts; what is no plain calendar time is left to the rule."""
-    year = number["Y"] if "Y" in number else _centuries(number["y"])
-    month, day = number.get("m", np.ones(1, np.int64)), number.get("d", np.ones(1, np.int64))
-    valid = (year >= 1) & (month >= 1) & (month <= 12)
-    months = (year - 1970) * 12 + np.clip(month, 1, 12) - 1
-    first = months.astype("M8[M]").astype("M8[D]").astype(np.int64)
-    if "j" in number:
-        day = number["j"]
-        year_length = (months + 12).astype("M8[M]").astype("M8[D]").astype(np.int64) - first
-        valid &= (day >= 1) & (day <= year_length)
-    else:
-        month_length = (months + 1).astype("M8[M]").astype("M8[D]").astype(np.int64) - first
-        valid &= (day >= 1) & (day <= month_length)
-    second, in_day = _seconds_of_day(number)
-    return (first + day - 1) * DAY + second, valid & in_day
-
-
-def _centuries(short: NDArray[np.int64]) -> NDArray[np.int64]:
-    return short + np.where(short >= 69, 1900, 2000)
-
-
-def _seconds_of_day(
-    number: Mapping[str, NDArray[np.int64]],
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    zero = np.zeros(1, np.int64)
-    hour, minute = number.get("H", zero), number.get("M", zero)
-    second = number.get("S", zero)
-    valid = np.ones(1, bool)
-    if "c" in number:
-        hour, minute = np.divmod(number["c"], 100)
-    if "I" in number:
-        valid = (number["I"] >= 1) & (number["I"] <= 12)
-        hour = number["I"] % 12 + 12 * number.get("p", zero)
-    whole = hour * 3600 + minute * 60 + second
-    return whole, valid & (minute < 60) & (second < 60) & (whole <= DAY)
 
 
 def _matched_labels(
@@ -340,7 +353,7 @@ def _matched_labels(
         number["p"] = (
             (parts["p"].str.to_lowercase() == "p").fill_null(False).to_numpy().astype(np.int64)
         )
-    label, valid = _many_labels(number)
+    label, valid = labels_of_parts(number)
     if "z" in parts.columns:
         shift, known = _zone_shifts(parts["z"], utc_offset)
         return label + shift, matched & valid & known

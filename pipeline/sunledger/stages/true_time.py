@@ -17,6 +17,7 @@ from sunledger.config.clocks import ClockSegment
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.clock import ClockSegments, true_from_logger
+from sunledger.stages.places import places
 
 Times = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
@@ -158,13 +159,5 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
         start = true.true_time - lasting / (1.0 + lines.rate[true.segment])
         added[f"start_time_{logger.name}"] = (dim, start)
         added[f"in_hole_{logger.name}"] = (dim, true.outside)
-        near[dim] = _places((start > period.start - logger.interval) & (start < period.end))
+        near[dim] = places((start > period.start - logger.interval) & (start < period.end))
     return ds.assign(added).isel(near)
-
-
-def _places(wanted: Mask) -> slice | npt.NDArray[np.intp]:
-    """Where a mask is true; as a slice where nothing lies between, which copies nothing."""
-    rows = np.flatnonzero(wanted)
-    if not rows.size or rows[-1] - rows[0] + 1 != rows.size:
-        return rows
-    return slice(int(rows[0]), int(rows[-1]) + 1)

@@ -1,0 +1,28 @@
+"""Rows that a mask chooses, taken without a copy where they lie side by side."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Places = slice | NDArray[np.intp]
+
+
+def places(wanted: NDArray[np.bool_]) -> Places:
+    """
+    Where a mask is true.
+
+    Parameters
+    ----------
+    wanted : numpy.ndarray of bool, shape (row,)
+        Which rows.
+
+    Returns
+    -------
+    places : slice or numpy.ndarray of int
+        A slice, which copies nothing, where the rows lie side by side.
+    """
+    rows = np.flatnonzero(wanted)
+    if not rows.size or rows[-1] - rows[0] + 1 != rows.size:
+        return rows
+    return slice(int(rows[0]), int(rows[-1]) + 1)
