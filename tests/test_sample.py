@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import xarray as xr
 
 from archive.compliance import Finding, findings
+from northmere.karru_pan import INJECTIONS
 from sunledger.config.models.workflow import MonthRange
 from sunledger.run.job import Choice, prepare
 from sunledger.run.making import minutes_of
@@ -112,6 +115,31 @@ def test_history_is_in_the_file(sample_folder: Path) -> None:
         bits = dict(zip(words.flag_meanings.split(), words.flag_masks, strict=True))
         doubtful = (words.values & bits["level_doubtful"]) != 0
         assert 0.01 < doubtful.mean() < 0.9
+
+
+def losses(folder: Path, station: str, period: str) -> list[dict[str, Any]]:
+    """Growing losses that were found."""
+    path = folder / "build/sample_archive" / station / "findings"
+    text = (path / f"{station}_findings_{period}.jsonl").read_text(encoding="utf-8")
+    rows = [json.loads(line) for line in text.splitlines()]
+    return [row for row in rows if row.get("name") == "soiling_drift"]
+
+
+def test_what_the_dome_of_the_global_lost_is_told(sample_folder: Path) -> None:
+    """Karru Pan: 3 % from 14 to 26 April, as the generator has it (sample_raw/northmere)."""
+    fault = next(i for i in INJECTIONS if i.kind == "soiled")
+    (found,) = losses(sample_folder, "kpn", "2031-04")
+    assert (found["target"], fault.settings["component"]) == ("global_1", "ghi")
+    last = found["evidence"]["seen"][1]
+    truth = -100 * fault.settings["loss"] * (last - fault.start) / (fault.end - fault.start)
+    assert found["lower"] < truth < found["upper"]
+    assert found["size"] == pytest.approx(truth, abs=0.4)
+    assert found["evidence"]["onset_likely"] == pytest.approx(fault.start, abs=2 * DAY)
+
+
+def test_no_loss_is_told_where_the_days_are_too_few(sample_folder: Path) -> None:
+    """Ossel Ridge, May: ten days at hand, of which four of a direct that loses 1.8 % by then."""
+    assert losses(sample_folder, "osr", "2031-05") == []
 
 
 def test_a_tracker_that_says_it_tracks_is_found_stopped(sample_folder: Path) -> None:

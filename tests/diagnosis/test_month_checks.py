@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import invented
-from recorded_month import START, cleaning, recorded
+from recorded_month import START, TWO_GLOBALS, cleaning, exchanged_global, recorded
 from sunledger.diagnosis.month import NOT_ENOUGH
-from sunledger.diagnosis.month_checks import certificates, dirt
+from sunledger.diagnosis.month_checks import NOT_SEPARABLE, certificates, dirt
 from sunledger.diagnosis.selection import Components
 
 
@@ -53,6 +53,39 @@ def test_growing_dirt_says_since_when_and_where(dry_month: Components) -> None:
     (found,) = [f for f in dirt(month)[0] if f.name == "soiling_drift"]
     assert (found.target, found.onset) == ("direct_1", since)
     assert found.lower < -3.0
+
+
+def test_an_exchange_does_not_hide_the_loss_of_another(dry_month: Components) -> None:
+    """5 % of the direct over the month; the global is exchanged on the 17th and reads otherwise."""
+    passed = (dry_month.middle - START) / (30 * 86400.0)
+    behind = dry_month.middle >= START + 16 * 86400
+    parts = replace(
+        dry_month,
+        dni=dry_month.dni * (1.0 - 0.05 * passed),
+        ghi=dry_month.ghi * np.where(behind, 1.008, 1.0),
+    )
+    month = recorded(parts, exchanged_global(16), instruments=TWO_GLOBALS)
+    (found,) = dirt(month)[0]
+    assert (found.name, found.target) == ("soiling_drift", "direct_1")
+    first, last = found.evidence["seen"]
+    assert found.lower < -5.0 * (last - first) / (30 * 86400) < found.upper
+    # a global that is exchanged has no common course; each of its stretches is judged by itself
+    dusty = replace(dry_month, ghi=dry_month.ghi * (1.0 - 0.05 * passed))
+    told = dirt(recorded(dusty, exchanged_global(16), instruments=TWO_GLOBALS))[1]["drifts"]
+    assert [t["since"] for t in told] == [START, START, START + 16 * 86400][: len(told)]
+
+
+def test_a_loss_that_more_than_one_can_have_is_not_separable(dry_month: Components) -> None:
+    """Half of global and half of direct."""
+    passed = (dry_month.middle - START) / (30 * 86400.0)
+    parts = replace(
+        dry_month,
+        dni=dry_month.dni * (1.0 + 0.03 * passed),
+        ghi=dry_month.ghi * (1.0 - 0.025 * passed),
+    )
+    found, told = dirt(recorded(parts))
+    assert found == []
+    assert told["drifts"][0]["said"] == NOT_SEPARABLE
 
 
 def test_a_loss_whose_cleaning_could_not_tell_it_is_told_by_its_drift(

@@ -41,6 +41,14 @@ def test_a_loss_explains_what_changes_while_it_lasts() -> None:
         assert ("closure_changed_cause_open" in names(loss, vague)) is stands
 
 
+def test_a_loss_explains_a_step_of_its_own_instrument_only() -> None:
+    """What grew is no step; another instrument may have stepped meanwhile."""
+    evidence = {"until": 9 * NEAR, "component": "dni"}
+    loss = replace(found("soiling_drift", target="direct_1"), evidence=evidence)
+    own, other = (found("sensitivity_changed", 3 * NEAR, target=t) for t in ("dni", "ghi"))
+    assert settled([loss, own, other]) == [loss, other]
+
+
 def test_what_has_no_beginning_explains_at_any_time() -> None:
     """A certificate holds all month."""
     off = found("responsivity_beyond_limits", None)

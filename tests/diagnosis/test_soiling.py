@@ -13,7 +13,6 @@ from sunledger.diagnosis.ratios import sky_ratios
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.soiling import (
     cleaning_step,
-    drift_pair,
     frost_mornings,
     monthly_cost,
     soiling_drift,
@@ -77,32 +76,51 @@ def test_dirt_that_grows_is_a_drift() -> None:
         fault=lambda light: soiled(light, start - 86400, start + 30 * 86400, "dni", 0.04),
     )
     subject = subject_of(dirty, "kpn", "2031-08")
-    found = soiling_drift(subject, *sky_ratios(dirty))[2]
+    found = soiling_drift(subject, [sky_ratios(dirty)], start)[2]
     assert found is not None
     assert (found.name, found.target) == ("soiling_drift", "dni")
-    assert found.size == pytest.approx(-4.0, abs=0.6)
+    first, last = found.evidence["seen"]
+    assert found.lower < -4.0 * (last - first) / (31 * 86400) < found.upper
+    assert found.upper - found.lower < 1.2
+    assert f"from {np.datetime64(first, 's')}"[:15] in found.action
 
 
-def test_both_skies_tell_the_loss_over_the_same_days(dry_month: Components) -> None:
-    """5 % of the global in all over 20 days, though the dull ones cover only part of them."""
-    passed = (dry_month.middle - dry_month.middle[0]) / (20 * 86400.0)
+def test_a_loss_that_begins_late_is_told_with_its_onset(dry_month: Components) -> None:
+    """3 % of the global from the 13th to the 25th: not what a line over all days makes of it."""
+    start = dry_month.middle[0]
+    begin, end = start + 12.3 * 86400, start + 24.3 * 86400
+    lost = 0.03 * np.clip((dry_month.middle - begin) / (end - begin), 0.0, None)
+    dirty = replace(dry_month, ghi=dry_month.ghi * (1.0 - lost))
+    skies = [tuple(r.where(r.middle < end) for r in sky_ratios(dirty))]
+    found = soiling_drift(subject_of(dirty, "kpn", "2031-08"), skies, start)[2]  # type: ignore[arg-type]
+    assert found is not None
+    assert found.target == "ghi"
+    # clear minutes end some days before
+    seen = -3.0 * (found.evidence["seen"][1] - begin) / (end - begin)
+    assert seen < -2.0
+    assert found.size == pytest.approx(seen, abs=0.2)
+    assert found.lower < seen < found.upper
+    assert found.onset == pytest.approx(begin, abs=3 * 86400)
+    # half of it over the days since the onset
+    days = (found.evidence["seen"][1] - begin) / 86400
+    assert found.effect == pytest.approx(seen / 200 * days / 30.4 * dirty.ghi.mean(), rel=0.2)
+
+
+def test_another_instrument_is_not_blamed(dry_month: Components) -> None:
+    """Where the one that the ratios speak for was exchanged meanwhile, nothing is said."""
+    passed = (dry_month.middle - dry_month.middle[0]) / (30 * 86400.0)
     dirty = replace(dry_month, ghi=dry_month.ghi * (1.0 - 0.05 * passed))
-    last = dry_month.middle[0] + 20 * 86400
-    clear, dull = (r.where(r.middle < last) for r in sky_ratios(dirty))
-    first, end = np.percentile(np.unique(dull.day), (0, 100))
-    assert end - first < np.ptp(clear.day)
-    pair = drift_pair(clear, dull)
-    assert pair.value == pytest.approx([-0.0475, -0.0475], abs=0.008)
+    subject, skies = subject_of(dirty, "kpn", "2031-08"), [sky_ratios(dirty)]
+    _, verdict, found = soiling_drift(subject, skies, 0.0, ["dhi", "dni"])
+    assert found is None
+    assert verdict is not None
+    assert verdict.cause == "ghi"
 
 
 def test_clean_months_do_not_drift(dry_month: Components, published_month: Components) -> None:
-    """Generated and real; three days are not enough."""
+    """Generated and real."""
     for parts in (dry_month, published_month):
-        assert soiling_drift(subject_of(parts, "s", "m"), *sky_ratios(parts))[2] is None
-    clear, dull = sky_ratios(dry_month)
-    first = np.unique(clear.day)[:3]
-    few = clear.where(np.isin(clear.day, first)), dull.where(np.isin(dull.day, first))
-    assert not soiling_drift(subject_of(dry_month, "s", "m"), *few)[0].enough
+        assert soiling_drift(subject_of(parts, "s", "m"), [sky_ratios(parts)], 0.0)[2] is None
 
 
 def test_frosted_mornings_are_counted(dry_month: Components) -> None:

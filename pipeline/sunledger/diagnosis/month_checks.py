@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from sunledger.diagnosis.findings import Finding
+from sunledger.diagnosis.growing_loss import Growth
 from sunledger.diagnosis.mixups import all_causes, certificate_mixup, gross_mixups
 from sunledger.diagnosis.month import NOT_ENOUGH, DiagnosedMonth, Told, Verdict
 from sunledger.diagnosis.of_record import (
@@ -25,6 +26,7 @@ from sunledger.diagnosis.responsivity import (
     changed_sensitivity,
 )
 from sunledger.diagnosis.separation import Pair
+from sunledger.diagnosis.separation import Verdict as Opinion
 from sunledger.diagnosis.soiling import NOT_SEEN, cleaning_step, soiling_drift
 from sunledger.diagnosis.subject import Subject
 
@@ -32,6 +34,7 @@ NOT_CLEANED = (
     "look at {0}, its window or dome and its cable: it reads more since other positions were"
     " cleaned, and no cleaning of its own is on record"
 )
+NOT_SEPARABLE = "not separable"
 Sky = tuple[Ratios, Ratios]
 
 
@@ -118,24 +121,57 @@ def dirt(month: DiagnosedMonth) -> Told:
     Returns
     -------
     findings, verdict : list of Finding, dict
-        Only within a stretch without exchanges. A loss that a cleaning ended is told by the step
-        there; where that could not tell it, by its drift.
+        Steps only within a stretch without exchanges. A loss that a cleaning ended is told by the
+        step there; where that could not tell it, by its drift.
     """
     subject, found = month.subject, []
     verdict: Verdict = {"cleanings": [], "drifts": [], "limit": NOT_SEEN}
+    told = set()
     for start, end in stretches(month):
         edges = [start, *(t for t in cleanings(month) if start < t < end), end]
-        told = set()
         for at, before, after in _between(month.skies, edges):
             pair, _, step = cleaning_step(subject, before, after)
             verdict["cleanings"].append(_told(pair) | {"at": at})
             found += [_cleaned(month, step, at)] if step else []
             told |= {at} if step else set()
-        for since, until in pairwise(edges):
-            pair, _, drift = soiling_drift(subject, *_within(month.skies, since, until))
-            verdict["drifts"].append(_told(pair) | {"since": since})
-            found += [_placed(month, drift, (since, until))] if drift and until not in told else []
+    edges = [month.resolved.start, *cleanings(month), month.resolved.end]
+    for since, until in pairwise(edges):
+        said, drift = _drift(month, since, until)
+        verdict["drifts"] += said
+        found += [drift] if drift and until not in told else []
     return found, verdict
+
+
+def _drift(month: DiagnosedMonth, since: int, until: int) -> tuple[list[Verdict], Finding | None]:
+    """Loss between two cleanings: over exchanges of other instruments, else between exchanges."""
+    parts = [(max(a, since), min(b, until)) for a, b in stretches(month)]
+    parts = [(a, b) for a, b in parts if a < b]
+    tries = ([parts] if len(parts) > 1 else []) + [[part] for part in parts]
+    said: list[Verdict] = []
+    for tried in tries:
+        skies = [_within(month.skies, *part) for part in tried]
+        begin, end = tried[0][0], tried[-1][1]
+        grown, opinion, drift = soiling_drift(month.subject, skies, begin, _stayed(month, tried))
+        said.append(_told_drift(grown, opinion) | {"since": begin})
+        if drift:
+            return said, _placed(month, drift, (begin, end))
+    return said, None
+
+
+def _stayed(month: DiagnosedMonth, parts: list[tuple[int, int]]) -> list[str]:
+    """Components whose instrument stood at one place through all parts."""
+    rows = [coefficients_at(month, start) for start, _ in parts]
+    places = [{n: (r.position, r.serial_number) for n, r in row.items()} for row in rows]
+    return [name for name in places[0] if all(p[name] == places[0][name] for p in places)]
+
+
+def _told_drift(grown: Growth | None, opinion: Opinion | None) -> Verdict:
+    if grown is None or opinion is None:
+        return {"said": NOT_ENOUGH}
+    told = _told(grown.pair)
+    if opinion.changed and not opinion.cause:
+        return told | {"said": NOT_SEPARABLE if grown.pair.dull_known else NOT_ENOUGH}
+    return told
 
 
 def _cleaned(month: DiagnosedMonth, found: Finding, visit: int) -> Finding:
@@ -152,7 +188,7 @@ def _cleaned(month: DiagnosedMonth, found: Finding, visit: int) -> Finding:
 
 
 def _placed(month: DiagnosedMonth, found: Finding, stretch: tuple[int, int]) -> Finding:
-    """A loss with its beginning and the position that has it, as a person accepts it."""
+    """A loss with the position that has it, as a person accepts it."""
     since, until = stretch
     position = coefficients_at(month, since)[found.target].position
-    return replace(found, target=position, onset=since, evidence={**found.evidence, "until": until})
+    return replace(found, target=position, evidence={**found.evidence, "until": until})

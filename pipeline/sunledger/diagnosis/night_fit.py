@@ -33,6 +33,8 @@ BY_COOLING = 4.0
 """Standard deviation of offset b, where nights do not tell it: what class B allows (ISO 9060).
 [W m-2]"""
 _ROUNDS, _LEAST_SPREAD = 8, 1e-4
+_LEAST_FREE = 0.1
+"""What a night is left at least by the others, where it tells a coefficient alone."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,14 @@ def night_fit(value: Array, night: Nights, net: Array, rate: Array | None) -> Ni
     skewed where clouds pass, and the ratio of their medians is off by some percents. Nights err
     alike and independently (their residuals showed no correlation); Huber's weights bound the odd
     one. Zero and offset b have the spread that :data:`INPUT_ZERO` and :data:`BY_COOLING` state as
-    a prior, which matters where nights are few or alike.
+    a prior, which matters where nights are few or alike. Intervals are the wider ones by the
+    scatter common to all nights and by that of each night by itself [1]_.
+
+    References
+    ----------
+    .. [1] J. G. MacKinnon and H. White, "Some heteroskedasticity-consistent covariance matrix
+       estimators with improved finite sample properties," J. Econometrics, vol. 29, pp. 305-325,
+       1985: the second of them.
     """
     kept, place = _whole_nights(night)
     columns = [np.ones(kept.sum()), net[kept] / AT_NET]
@@ -154,8 +163,15 @@ def _told(means: Array, left: Array, weights: Array, fit: tuple[Array, Array]) -
     freedom = nights - coefficients
     # of an M-estimate: what is cut pulls no further, so that only the nights within count
     within = max(np.count_nonzero(weights > 0.999) / nights, 0.5)
-    scatter = max(float(np.sum((weights * left) ** 2)) / freedom, _LEAST_SPREAD**2) / within**2
-    variance = np.linalg.inv(means.T @ means / scatter + prior)
-    half = special.stdtrit(freedom, 0.975) * np.sqrt(np.diag(variance))
+    scatter = max(float(np.sum((weights * left) ** 2)) / freedom, _LEAST_SPREAD**2)
+    inverse = np.linalg.inv(within * means.T @ means + prior * scatter)
+    # the few nights that cooled otherwise than most tell offset b: their own scatter counts where
+    # it is larger than that of all
+    lever = np.einsum("ni,ij,nj->n", means, np.linalg.pinv(means.T @ means), means)
+    own = (weights * left) ** 2 / np.maximum(1.0 - lever, _LEAST_FREE)
+    each = inverse @ (means.T @ (means * own[:, None]) + prior * scatter**2) @ inverse
+    common = np.linalg.inv(means.T @ means * within**2 / scatter + prior)
+    variance = np.maximum(np.diag(each), np.diag(common))
+    half = special.stdtrit(freedom, 0.975) * np.sqrt(variance)
     missing = np.full(3 - coefficients, np.nan)
     return NightFit(nights, np.append(found, missing), np.append(half, missing))

@@ -28,7 +28,7 @@ CLOSURE_STEPS = frozenset({"sensitivity_changed", "closure_changed_cause_open"})
 NAMED_STEPS = frozenset({"level_step", "north_lean_or_responsivity_step", *CLOSURE_STEPS})
 GIVES_WAY: dict[str, frozenset[str]] = {
     "clock_or_east_lean_step": NAMED_STEPS,
-    "sensitivity_changed": frozenset({"cleaning_step", "certificates_swapped"}),
+    "sensitivity_changed": frozenset({"cleaning_step", "certificates_swapped", "soiling_drift"}),
     "closure_changed_cause_open": frozenset(
         {
             *("certificates_swapped", "certificate_of_another", "sensitivity_changed"),
@@ -36,7 +36,10 @@ GIVES_WAY: dict[str, frozenset[str]] = {
         }
     ),
     "north_lean_or_responsivity_step": frozenset(
-        {"certificates_swapped", "certificate_of_another", "sensitivity_changed", "cleaning_step"}
+        {
+            *("certificates_swapped", "certificate_of_another", "sensitivity_changed"),
+            *("cleaning_step", "soiling_drift"),
+        }
     ),
     "responsivity_beyond_limits": frozenset(
         {"sensitivity_off_certificate", "certificates_swapped", "certificate_of_another"}
@@ -70,6 +73,10 @@ def _explains(other: Finding, finding: Finding) -> bool:
     if other.name not in GIVES_WAY.get(finding.name, ()):
         return False
     if other.name == finding.name or other is finding:
+        return False
+    # what grew is no step, but another instrument may have stepped beside it
+    whose = other.evidence.get("component", finding.target)
+    if finding.name == "sensitivity_changed" and whose != finding.target:
         return False
     if other.onset is None or finding.onset is None:
         return True

@@ -5,6 +5,7 @@ Closure sees differences only: dirt that is equal on all three instruments canno
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,17 +13,16 @@ import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
 from sunledger.diagnosis.grouped import distinct
-from sunledger.diagnosis.mean_of_days import DayMean
-from sunledger.diagnosis.ratios import DayValues, Ratios, day_values, usual_by_bin
-from sunledger.diagnosis.robust import huber_weights, spread
+from sunledger.diagnosis.growing_loss import Growth, Sky, growth
+from sunledger.diagnosis.ratios import Ratios
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.separation import (
+    COMPONENTS,
     SINGLE,
     Pair,
     Verdict,
     change_between,
     judge,
-    pair_of,
 )
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
 from sunledger.physics.closure import closure_residual
@@ -32,14 +32,16 @@ Mask = npt.NDArray[np.bool_]
 LEAST_STEP = 0.006
 """A smaller step at a cleaning is no matter. [1]"""
 LEAST_DRIFT = 0.008
-"""A smaller loss from first to last day is no matter. [1]"""
+"""A smaller loss within the days seen is no matter. [1]"""
 NOT_SEEN = "equal dirt on all instruments is not observable"
 LEAST_FROSTED = 20
 """Flagged minutes that make a frosted morning."""
 OFTEN_FROSTED = 5
 """Mornings of a month from which the dome needs looking at, whatever it costs."""
-_ROUNDS = 20
-_PASSES = 6
+MONTH = 365.25 / 12 * 86400
+"""[s]"""
+STRAIGHT = "a straight line from the first day on: too few days to tell an onset"
+GROWING = "nothing until an onset, then growing evenly; every onset weighed by how well it fits"
 
 
 def cleaning_step(
@@ -84,66 +86,9 @@ def cleaning_step(
     )
 
 
-def _slope(values: DayValues, full: int, span: int) -> DayMean:
-    """Change over so many days by a straight line, as if it were a mean."""
-    count, days = int(values.minutes.sum()), values.day.size
-    if days < 4:
-        return DayMean(float("nan"), float("inf"), count, 0, 0.0)
-    base = np.minimum(values.minutes, full) / full
-    passed = (values.day - values.day.mean()) / max(span, 1)
-    weights, found = base, np.zeros(2)
-    columns = np.stack([np.ones(days), passed], axis=1)
-    for _ in range(_ROUNDS):
-        root = np.sqrt(weights)[:, None]
-        found = np.linalg.lstsq(columns * root, values.value * root[:, 0], rcond=None)[0]
-        left = values.value - columns @ found
-        weights = base * huber_weights(left, spread(left))
-    inverse = np.linalg.pinv(columns.T @ (columns * weights[:, None]))
-    # scatter between days as it is, not as the weights would have it
-    middle = (columns * (weights * left)[:, None]).T @ (columns * (weights * left)[:, None])
-    variance = float((inverse @ middle @ inverse)[1, 1]) * days / (days - 2)
-    return DayMean(float(found[1]), variance, count, days, float(days - 2))
-
-
-def drift_pair(clear: Ratios, dull: Ratios) -> Pair:
-    """
-    Change of both ratios from the first to the last day of a stretch, by a straight line.
-
-    Parameters
-    ----------
-    clear, dull : Ratios
-        Since the last cleaning.
-
-    Returns
-    -------
-    pair : Pair
-        As of a change.
-    """
-    # dull days may cover less of the stretch: both slopes are told over the same days
-    every = np.concatenate([clear.day, dull.day])
-    span = int(np.ptp(every)) if every.size else 0
-    bright, slope = day_values(clear, usual_by_bin(clear)), DayMean(0.0, 0.0, 0, 0, 0.0)
-    for _ in range(_PASSES):
-        # positions of the sun come and go with the month: what they usually show is free of drift
-        level = replace(clear, log_ratio=clear.log_ratio - slope.value * _passed(clear, span))
-        bright = day_values(clear, usual_by_bin(level))
-        slope = _slope(bright, 200, span)
-        if not np.isfinite(slope.value):
-            break
-    grey = day_values(dull, None, 1)
-    return pair_of(slope, _slope(grey, 4, span), np.array([bright.share, grey.share]))
-
-
-def _passed(ratios: Ratios, span: int) -> npt.NDArray[np.float64]:
-    """Share of the stretch that has passed, by days, around its mean."""
-    if ratios.day.size == 0:
-        return np.zeros(0)
-    return np.asarray((ratios.day - ratios.day.mean()) / max(span, 1))
-
-
 def soiling_drift(
-    subject: Subject, clear: Ratios, dull: Ratios
-) -> tuple[Pair, Verdict, Finding | None]:
+    subject: Subject, skies: Sequence[Sky], since: float, may_be: Sequence[str] = COMPONENTS
+) -> tuple[Growth | None, Verdict | None, Finding | None]:
     """
     Loss of one instrument since the last cleaning.
 
@@ -151,34 +96,57 @@ def soiling_drift(
     ----------
     subject : Subject
         Whose.
-    clear, dull : Ratios
-        Clear minutes and dull hours since then.
+    skies : sequence of (Ratios, Ratios)
+        Clear minutes and dull hours since then, of each stretch between exchanges.
+    since : float
+        Time of the cleaning. [s since 1970-01-01]
+    may_be : sequence of str
+        Components whose instrument stood there all the time. Where another one explains the ratios
+        best, nothing is found.
 
     Returns
     -------
-    pair, verdict, finding : Pair, Verdict, Finding or None
-        As :func:`cleaning_step`; the effect is half the loss, which grew.
+    growth, verdict, finding : Growth, Verdict, Finding or None
+        No growth with too few days; no finding where nothing grew, a step meets the days as well,
+        or the ratios do not speak for one instrument alone. The size is what was lost within the
+        days seen.
     """
-    pair = drift_pair(clear, dull)
-    verdict = judge(pair, SINGLE, LEAST_DRIFT)
-    if not (pair.enough and verdict.cause and verdict.size < 0):
-        return pair, verdict, None
-    word, effect = WORDS[verdict.cause], verdict.size * subject.means.get(verdict.cause, 0.0) / 2
-    return (
-        pair,
-        verdict,
-        finding_about(
-            subject,
-            "soiling_drift",
-            verdict.cause,
-            Size(100 * verdict.size, 100 * verdict.half_width, "%"),
-            f"clean the {word} radiometer and note its state before:"
-            f" it lost {-100 * verdict.size:.1f} %",
-            evidence={"clear_minutes": pair.minutes, "days": pair.days, "limit": NOT_SEEN},
-            effect=effect,
-            severity=severity_of(effect),
-            cannot_tell=("dirt", "drift of the sensitivity"),
-        ),
+    grown = growth(skies)
+    if grown is None or not grown.pair.enough:
+        return grown, None, None
+    verdict = judge(grown.pair, SINGLE, LEAST_DRIFT)
+    if not (verdict.cause in may_be and verdict.size < 0 and grown.sure):
+        return grown, verdict, None
+    return grown, verdict, _lost(subject, grown, verdict, since)
+
+
+def _lost(subject: Subject, grown: Growth, verdict: Verdict, since: float) -> Finding:
+    word, size = WORDS[verdict.cause], float(np.expm1(verdict.size))
+    # half of it over the days from the onset on
+    share = 0.5 * (grown.seen[1] - grown.onset[1]) / MONTH
+    effect = share * size * subject.means.get(verdict.cause, 0.0)
+    first, last = (str(np.datetime64(int(t), "s"))[:10] for t in grown.seen)
+    return finding_about(
+        subject,
+        "soiling_drift",
+        verdict.cause,
+        Size(100 * size, 100 * (1 + size) * verdict.half_width, "%"),
+        f"clean the {word} radiometer and note its state before: it lost {-100 * size:.1f} %"
+        f" from {first} to {last}",
+        onset=int(since if grown.from_the_first_day else grown.onset[0]),
+        evidence={
+            "clear_minutes": grown.pair.minutes,
+            "days": grown.pair.days,
+            "component": verdict.cause,
+            "course": STRAIGHT if grown.straight else GROWING,
+            "seen": [int(t) for t in grown.seen],
+            "onset_likely": int(grown.onset[1]),
+            "onset_latest": int(grown.onset[2]),
+            "limit": NOT_SEEN,
+        },
+        effect=effect,
+        severity=severity_of(effect),
+        cannot_tell=("dirt", "drift of the sensitivity"),
     )
 
 
