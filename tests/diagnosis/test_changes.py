@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from diagnosed_months import month
 from invented_months import Month, step_at
@@ -14,10 +15,9 @@ from sunledger.diagnosis.changes import (
     best_step,
     candidates,
     drift,
-    enough,
     step_before,
 )
-from sunledger.diagnosis.closure_fit import EAST, NORTH
+from sunledger.diagnosis.closure_fit import EAST, LEAST_OF_DAY, NORTH, Moments
 
 FIRST = float(np.datetime64("2031-06-01", "s").astype(np.int64))
 MIDDLE = FIRST + 15 * 86400
@@ -32,6 +32,34 @@ def test_the_step_lies_between_two_pieces_of_data() -> None:
     value, half_width, chance = found.size(EAST)
     assert abs(np.degrees(value) - 0.5) < np.degrees(half_width) + 0.05
     assert chance < 1e-4
+
+
+def enough(moments: Moments, later: np.ndarray) -> bool:
+    """Whether both sides of a step hold what a verdict asks for, counted side by side."""
+    for side in (later, ~later):
+        of_day = np.bincount(moments.day, moments.minutes * side, moments.days)
+        if of_day.sum() < LEAST_MINUTES or np.sum(of_day >= LEAST_OF_DAY) < LEAST_DAYS:
+            return False
+    return True
+
+
+def sparse(seed: int) -> Moments:
+    """Moments of days with few minutes, some parted into pieces, as broken days leave them."""
+    rng = np.random.default_rng(seed)
+    day = np.repeat(np.arange(14), rng.integers(1, 4, 14))
+    time = 86400.0 * day + 3600.0 * np.arange(day.size)
+    minutes = rng.integers(10, 260, day.size)
+    return Moments(
+        day, time, time, time, minutes, np.zeros((day.size, 3, 3)), np.zeros((day.size, 3))
+    )
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_candidates_are_those_that_counting_finds(seed: int) -> None:
+    """One by one, also where a piece parts its day."""
+    moments = sparse(seed)
+    every = np.arange(moments.day.size)
+    assert candidates(moments) == [k for k in every[1:] if enough(moments, every >= k)]
 
 
 def test_every_candidate_has_enough_on_both_sides() -> None:

@@ -10,21 +10,20 @@ from scipy import stats
 
 import invented_months
 from invented_months import Month, month_of, step_at
+from sunledger.diagnosis.closure_equations import NOISE, OF_DAYS
 from sunledger.diagnosis.closure_fit import (
     EAST,
     LEAST_OF_DAY,
-    NOISE,
     NORTH,
-    OF_DAYS,
     RESPONSIVITY,
     Moments,
     changing_design,
     constant_design,
+    equations,
     fitted,
     misfit,
     moments_of,
     moments_with,
-    solution,
 )
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import clear_minutes
@@ -187,9 +186,11 @@ def test_another_response_is_weighted_as_closure_is() -> None:
     )
     design = constant_design(own)
     found = fitted(own, design).value
-    assert solution(own, design) == pytest.approx(found)
-    assert solution(column, design) == pytest.approx([0.0, 0.0, 1.0], abs=1e-9)
-    assert solution(both, design) == pytest.approx(found + np.array([0.0, 0.0, 2.0]), abs=1e-9)
+    assert equations(own, design).value == pytest.approx(found)
+    assert equations(column, design).value == pytest.approx([0.0, 0.0, 1.0], abs=1e-9)
+    assert equations(both, design).value == pytest.approx(
+        found + np.array([0.0, 0.0, 2.0]), abs=1e-9
+    )
 
 
 def offset_month(offset: float) -> tuple[Moments, np.ndarray]:
@@ -209,4 +210,5 @@ def test_what_is_known_beforehand_bounds_what_is_fitted() -> None:
     # known to be 0.001 W m-2 about 0: that is what its interval says
     assert bound.half_width[3] == pytest.approx(0.001 * 2.1, rel=0.2)
     assert free.half_width[3] > 10 * bound.half_width[3]
-    assert solution(moments, design, np.array([0.0, 0.0, 0.0, 1e6])) == pytest.approx(bound.value)
+    known = np.array([0.0, 0.0, 0.0, 1e6])
+    assert equations(moments, design, known).value == pytest.approx(bound.value)

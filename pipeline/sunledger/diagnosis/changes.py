@@ -13,9 +13,11 @@ from sunledger.diagnosis.closure_fit import (
     Estimate,
     Moments,
     changing_design,
-    fitted,
+    equations,
+    estimated,
     misfit,
 )
+from sunledger.diagnosis.step_screen import worth_a_fit
 
 Array = npt.NDArray[np.float64]
 
@@ -40,7 +42,7 @@ class Change:
     which : tuple of int
         Coefficients that change.
     estimate : Estimate
-        Three constants, then the changes.
+        Three constants, then the changes, of which alone intervals are known.
     misfit : float
         Less is better.
     """
@@ -71,30 +73,6 @@ class Change:
         return float(found.value[at]), float(found.half_width[at]), found.chance(at)
 
 
-def enough(moments: Moments, later: npt.NDArray[np.bool_]) -> bool:
-    """
-    Say whether both sides of a step hold enough.
-
-    Parameters
-    ----------
-    moments : Moments
-        Of the month.
-    later : numpy.ndarray of bool, shape (piece,)
-        Pieces behind the step.
-
-    Returns
-    -------
-    enough : bool
-        ``LEAST_MINUTES`` from ``LEAST_DAYS`` days on each side; a day counts where it has at least
-        ``LEAST_OF_DAY`` minutes there.
-    """
-    for side in (later, ~later):
-        of_day = np.bincount(moments.day, moments.minutes * side, moments.days)
-        if of_day.sum() < LEAST_MINUTES or np.sum(of_day >= LEAST_OF_DAY) < LEAST_DAYS:
-            return False
-    return True
-
-
 def candidates(moments: Moments) -> list[int]:
     """
     Pieces before which a step could be told.
@@ -107,12 +85,28 @@ def candidates(moments: Moments) -> list[int]:
     Returns
     -------
     pieces : list of int
-        Empty where there is not enough evidence. None where a break on record parts the same
-        pieces: nothing tells the two apart.
+        ``LEAST_MINUTES`` from ``LEAST_DAYS`` days lie on each side; a day counts where it has at
+        least ``LEAST_OF_DAY`` minutes there. None where a break on record parts the same pieces:
+        nothing tells the two apart.
     """
-    every = np.arange(moments.day.size)
+    if not moments.day.size:
+        return []
+    minutes, number = moments.minutes, moments.day
+    of_day = np.bincount(number, minutes, moments.days)
+    behind = np.cumsum(minutes[::-1])[::-1]
+    later = np.append(np.cumsum(of_day[::-1])[::-1], 0.0)[1:]
+    whole = of_day >= LEAST_OF_DAY
+    after = np.append(np.cumsum(whole[::-1])[::-1], 0)[1:]
+    # the day that a piece parts counts on either side with what it has there
+    last = behind - later[number]
+    days = after[number] + (last >= LEAST_OF_DAY)
+    days_before = whole.sum() - whole[number] - after[number]
+    days_before += of_day[number] - last >= LEAST_OF_DAY
+    fit = (behind >= LEAST_MINUTES) & (minutes.sum() - behind >= LEAST_MINUTES)
+    fit &= (days >= LEAST_DAYS) & (days_before >= LEAST_DAYS)
+    fit[0] = False
     known = set(np.searchsorted(moments.middle, moments.breaks).tolist())
-    return [k for k in range(1, every.size) if k not in known and enough(moments, every >= k)]
+    return [k for k in np.flatnonzero(fit).tolist() if k not in known]
 
 
 def best_step(moments: Moments, which: tuple[int, ...] = (EAST,)) -> Change | None:
@@ -134,7 +128,7 @@ def best_step(moments: Moments, which: tuple[int, ...] = (EAST,)) -> Change | No
     every = np.arange(moments.day.size)
     tried = [
         (misfit(moments, changing_design(moments, (every >= k).astype(float), which)), k)
-        for k in candidates(moments)
+        for k in worth_a_fit(moments, candidates(moments), which)
     ]
     return step_before(moments, min(tried)[1], which) if tried else None
 
@@ -188,6 +182,6 @@ def drift(moments: Moments, which: tuple[int, ...] = (EAST,)) -> Change | None:
 def _change(
     moments: Moments, course: Array, between: tuple[float, float], which: tuple[int, ...]
 ) -> Change:
-    design = changing_design(moments, course, which)
-    found = fitted(moments, design)
-    return Change(course, *between, which, found, misfit(moments, design))
+    found = equations(moments, changing_design(moments, course, which))
+    estimate = estimated(found, range(3, 3 + len(which)))
+    return Change(course, *between, which, estimate, found.misfit)

@@ -5,12 +5,14 @@ Minutes of one day err together (haze, thermal offset, dew), so the day is what 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.diagnosis.closure_equations import NOISE, DayTerms, Equations
 from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import ClearMinutes, Days
@@ -24,15 +26,7 @@ LEAST_OF_DAY = 30
 """A day with fewer clear minutes says nothing. [minutes]"""
 PIECE = 3 * 3600
 """Pieces of a day between which a step can lie. [s]"""
-OF_DAYS = np.array([0.003, np.radians(0.07), np.radians(0.3)])
-"""How much responsivity, east and north term are expected to differ from day to day, as standard
-deviations. Measured on the published month; they set weights, not widths. [1, rad, rad]"""
-NOISE = 300.0
-"""Closure errors within a day, as of a long mean: 1.2 W m-2 that last for 100 minutes on either
-side. Sets weights, not widths. [W2 m-4 min]"""
 CONFIDENCE = 0.95
-TOO_LITTLE = 1e-6
-"""Share below which a day tells nothing of a coefficient, or leaves nothing to the others."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +73,18 @@ class Moments:
             With at least ``LEAST_OF_DAY`` minutes.
         """
         return int(self.day.max(initial=-1)) + 1
+
+    @cached_property
+    def terms(self) -> DayTerms:
+        """
+        What the equations of every design share.
+
+        Returns
+        -------
+        terms : DayTerms
+            Formed once.
+        """
+        return DayTerms(self.day, self.matrix / NOISE)
 
 
 @dataclass(frozen=True)
@@ -247,36 +253,25 @@ def changing_design(moments: Moments, course: Array, which: tuple[int, ...]) -> 
     return np.concatenate([constant[:, :, :3], change, constant[:, :, 3:]], axis=2)
 
 
-@dataclass(frozen=True)
-class _Equations:
-    """Each day's share of the generalised normal equations."""
+def equations(moments: Moments, design: Array, prior: Array | None = None) -> Equations:
+    """
+    Normal equations with the covariance of a day; the days' own terms are eliminated.
 
-    matrix: Array
-    """Shape (day, coefficient, coefficient)."""
-    vector: Array
-    """Shape (day, coefficient)."""
-    prior: Array
-    """Precision of each coefficient before any day; shape (coefficient,)."""
+    Parameters
+    ----------
+    moments : Moments
+        Of the month.
+    design : numpy.ndarray, shape (piece, regressor, coefficient)
+        See :func:`changing_design`.
+    prior : numpy.ndarray or None, shape (coefficient,)
+        As :func:`fitted` has it.
 
-    def solved(self) -> tuple[Array, Array]:
-        whole = self.matrix.sum(axis=0) + np.diag(self.prior)
-        inverse = np.linalg.pinv(whole, hermitian=True)
-        return inverse, inverse @ self.vector.sum(axis=0)
-
-
-def _equations(moments: Moments, design: Array, prior: Array | None = None) -> _Equations:
-    """Normal equations with the covariance of a day; the days' own terms are eliminated."""
-    matrix, vector = moments.matrix / NOISE, moments.vector[:, :, None] / NOISE
-    across = design.transpose(0, 2, 1)
-    turned = matrix @ design
-    # only the three of closure differ from day to day
-    parts = (matrix[:, :3, :3], turned[:, :3], vector[:, :3])
-    of_day, told, missed = (_by_day(moments, values) for values in parts)
-    own = told.transpose(0, 2, 1) @ np.linalg.inv(np.diag(OF_DAYS**-2.0) + of_day)
-    square = _by_day(moments, across @ turned) - own @ told
-    right = _by_day(moments, across @ vector) - own @ missed
-    known = np.zeros(design.shape[2]) if prior is None else prior
-    return _Equations(square, right[:, :, 0], known)
+    Returns
+    -------
+    equations : Equations
+        Not solved yet.
+    """
+    return Equations(moments.terms, design, moments.vector, prior)
 
 
 def misfit(moments: Moments, design: Array) -> float:
@@ -295,29 +290,7 @@ def misfit(moments: Moments, design: Array) -> float:
     misfit : float
         Less is better; comparable between designs of the same moments, in variances.
     """
-    equations = _equations(moments, design)
-    return -float(equations.solved()[1] @ equations.vector.sum(axis=0))
-
-
-def solution(moments: Moments, design: Array, prior: Array | None = None) -> Array:
-    """
-    Coefficients of a design alone, without telling how sure they are.
-
-    Parameters
-    ----------
-    moments : Moments
-        Of the month.
-    design : numpy.ndarray, shape (piece, regressor, coefficient)
-        See :func:`changing_design`.
-    prior : numpy.ndarray or None, shape (coefficient,)
-        As :func:`fitted` has it.
-
-    Returns
-    -------
-    value : numpy.ndarray, shape (coefficient,)
-        As :func:`fitted` has them.
-    """
-    return _equations(moments, design, prior).solved()[1]
+    return equations(moments, design).misfit
 
 
 def fitted(moments: Moments, design: Array, prior: Array | None = None) -> Estimate:
@@ -361,38 +334,27 @@ def fitted(moments: Moments, design: Array, prior: Array | None = None) -> Estim
        with multi-stage samples," Surv. Methodol., vol. 28, pp. 169-181, 2002; reduced here to
        single coefficients.
     """
-    equations = _equations(moments, design, prior)
-    inverse, value = equations.solved()
-    score = equations.vector - equations.matrix @ value
-    both = [_spread(equations, inverse, score @ c, c) for c in inverse]
-    spread, freedom = (np.array(column) for column in zip(*both, strict=True))
+    return estimated(equations(moments, design, prior))
+
+
+def estimated(found: Equations, which: Iterable[int] | None = None) -> Estimate:
+    """
+    Solve equations and tell how sure the coefficients are.
+
+    Parameters
+    ----------
+    found : Equations
+        From :func:`equations`.
+    which : iterable of int or None
+        Coefficients whose interval is wanted; all by default.
+
+    Returns
+    -------
+    estimate : Estimate
+        As :func:`fitted`; half-width and freedom are NaN where they are not wanted.
+    """
+    value, inverse = found.value, found.inverse
+    spread, freedom = found.spreads(range(value.size) if which is None else which)
     width = spread * special.stdtrit(np.maximum(freedom, 1.0), 0.5 + CONFIDENCE / 2)
     scale = np.sqrt(np.maximum(np.diag(inverse), 1e-300))
     return Estimate(value, width, inverse / np.outer(scale, scale), freedom)
-
-
-def _spread(equations: _Equations, inverse: Array, pull: Array, c: Array) -> tuple[float, float]:
-    """Standard deviation of one coefficient, and its degrees of freedom."""
-    turned = equations.matrix @ c
-    alone = np.maximum(turned @ c, 0.0)
-    joint = np.diag(alone) - turned @ inverse @ turned.T
-    of_day = np.diag(joint)
-    told = alone > TOO_LITTLE * alone.max(initial=0.0)
-    if not told.any() or np.any(of_day[told] < TOO_LITTLE * alone[told]):
-        return np.inf, 0.0
-    up = np.where(told, np.sqrt(alone / np.where(told, of_day, 1.0)), 0.0)
-    joint = joint * up[:, None] * up
-    freedom = np.trace(joint) ** 2 / np.sum(joint**2)
-    of_days = float(np.sum((up * pull) ** 2))
-    variance = of_days + float(equations.prior @ c**2)
-    # what is known beforehand takes no degree of freedom (Welch-Satterthwaite)
-    freedom *= (variance / of_days) ** 2 if of_days > TOO_LITTLE * variance else 1.0
-    return float(np.sqrt(variance)), float(freedom)
-
-
-def _by_day(moments: Moments, values: Array) -> Array:
-    """Sums over the pieces of each day, which stand in order."""
-    if not values.size:
-        return np.zeros((moments.days, *values.shape[1:]))
-    start = np.flatnonzero(np.diff(moments.day, prepend=-1))
-    return np.asarray(np.add.reduceat(values, start, axis=0))

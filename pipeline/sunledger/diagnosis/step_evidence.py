@@ -8,7 +8,7 @@ clock touches.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -19,9 +19,9 @@ from sunledger.diagnosis.closure_fit import (
     LEAST_OF_DAY,
     RESPONSIVITY,
     Moments,
-    fitted,
+    equations,
+    estimated,
     moments_with,
-    solution,
 )
 from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
@@ -188,8 +188,9 @@ def evidence_at(data: StepData, piece: int) -> StepEvidence:
     """
     course = (np.arange(data.moments.day.size) >= piece).astype(float)
     design = step_design(course)
-    found = fitted(data.moments, design, PRIOR)
+    together = equations(data.moments, design, PRIOR)
     changed = slice(3, 6)
+    found = estimated(together, range(3, 6))
     freedom = np.maximum(found.freedom[changed], 1.0)
     quantile = special.stdtrit(freedom, 0.5 + CONFIDENCE / 2)
     spread = found.half_width[changed] / quantile * _widening(freedom)
@@ -198,8 +199,7 @@ def evidence_at(data: StepData, piece: int) -> StepEvidence:
     dull, share = _dull_change(data, piece)
     variance[DULL, DULL] = dull.variance * float(_widening(dull.freedom)) ** 2
     value = np.append(found.value[changed], dull.value)
-    partly = replace(data.diffuse, vector=data.diffuse.vector * course[:, None])
-    looks = solution(partly, design, PRIOR)[changed]
+    looks = together.value_of(data.diffuse.vector * course[:, None])[changed]
     return StepEvidence(piece, value, variance + np.diag(np.square(FLOORS)), looks, share)
 
 
