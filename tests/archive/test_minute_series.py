@@ -38,3 +38,10 @@ def test_minutes_in_memory_are_those_of_the_file(paths: list[Path]) -> None:
     xr.testing.assert_identical(held, back)
     assert list(held.data_vars) == list(back.data_vars)
     assert {n: v.dtype for n, v in held.items()} == {n: v.dtype for n, v in back.items()}
+
+
+def test_some_series_are_those_of_the_whole(paths: list[Path]) -> None:
+    """What the file does not have is left out."""
+    whole = read_minutes(paths[0])
+    some = read_minutes(paths[0], only=["ghi", "dni_flags", "no_such_series"])
+    xr.testing.assert_identical(some, whole[["ghi", "dni_flags"]])

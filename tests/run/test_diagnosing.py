@@ -13,6 +13,7 @@ from sunledger.archive.findings_file import FindingsFile, findings_path, write_f
 from sunledger.archive.minute_series import read_minutes
 from sunledger.config.resolve import resolve_period
 from sunledger.run import diagnosing
+from sunledger.run.beside_components import beside_of, names_beside
 from sunledger.run.diagnosing import (
     Minutes,
     components_of,
@@ -20,6 +21,7 @@ from sunledger.run.diagnosing import (
     finding_words,
     kept_numbers,
     make_numbers,
+    names_of_components,
     numbers_key,
     resolved_month,
 )
@@ -116,3 +118,22 @@ def test_disturbed_minutes_and_clocks_apart_are_not_usable(made: Path) -> None:
     assert not parts.usable[[5, 7]].any()
     month = parts.middle - first
     assert month[7] - month[6] == 80.0  # the true middle follows the residual
+
+
+def test_the_series_that_are_read_are_all_that_count(made: Path) -> None:
+    """Components and what lies beside them are the same from a tenth of the file."""
+    job = prepare(made, Choice())
+    period = resolve_period(job.context.stations[0], job.context.processing, *month_bounds(MONTH))
+    path = station(made) / "minute" / f"tst_minute_{MONTH}.nc"
+    whole = read_minutes(path)
+    part = read_minutes(path, only=names_of_components(period) | names_beside())
+    assert len(part.data_vars) < len(whole.data_vars) / 2
+    a, b = (vars(components_of(ds, period)) for ds in (whole, part))
+    for name, values in a.items():
+        np.testing.assert_array_equal(values, b[name])
+    a, b = (vars(beside_of(ds, period)) for ds in (whole, part))
+    assert a["flagged"].keys() == b["flagged"].keys()
+    for test, minutes in a["flagged"].items():
+        np.testing.assert_array_equal(minutes, b["flagged"][test])
+    np.testing.assert_array_equal(a["net_longwave"], b["net_longwave"])
+    np.testing.assert_array_equal(a["rate"], b["rate"])

@@ -34,6 +34,9 @@ class Columns:
     def __init__(self, file: h5py.File) -> None:
         self._file = file
 
+    def __contains__(self, name: str) -> bool:
+        return name in self._file
+
     def along(self, dimension: str) -> list[str]:
         """
         Names of the root variables that have one dimension.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,9 @@ _WORDS = "flags|tested|conditions|body_temperature|correction"
 _LEFT_OUT = re.compile(rf"_({_WORDS})$|_at_|_uncertainty_")
 
 
-def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
+def read_minutes(path: Path, words: bool = True, only: Collection[str] | None = None) -> xr.Dataset:
     """
-    Minutes back from their file, for aggregation.
+    Minutes back from their file.
 
     Parameters
     ----------
@@ -25,6 +26,8 @@ def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
         Minute file.
     words : bool
         Whether flags, tests, conditions and positions beside the primary one are wanted as well.
+    only : collection of str or None
+        Series that are wanted, as far as the file has them; by default all.
 
     Returns
     -------
@@ -32,7 +35,10 @@ def read_minutes(path: Path, words: bool = True) -> xr.Dataset:
         Every series along ``time``, with the attribute ``interval``. [s]
     """
     with opened_columns(path) as file:
-        names = [n for n in file.along("time") if words or not _LEFT_OUT.search(n)]
+        if only is None:
+            names = [n for n in file.along("time") if words or not _LEFT_OUT.search(n)]
+        else:
+            names = ["time", *(n for n in only if n in file)]
         series = {name: file.values(name) for name in names}
         bounds = file.values("time_bounds", slice(1))
     return _minutes(series, bounds)

@@ -21,6 +21,19 @@ BEARS_ON = {
 STILL = CONDITIONS["ventilation_off"].mask
 
 
+def names_beside() -> set[str]:
+    """
+    Series that :func:`beside_of` reads.
+
+    Returns
+    -------
+    names : set of str
+        Of archived minutes.
+    """
+    flags = {f"{quantity}_flags" for quantity in BEARS_ON.values()}
+    return flags | {"ghi_conditions", "lwd", "lwd_body_temperature"}
+
+
 def beside_of(ds: xr.Dataset, period: Period) -> Beside:
     """
     Flags and net longwave of archived minutes.

@@ -31,7 +31,7 @@ from sunledger.diagnosis.numbers import MonthNumbers, numbers_of, restored_numbe
 from sunledger.diagnosis.of_record import dirty_since
 from sunledger.diagnosis.ruled_out import checks_around
 from sunledger.diagnosis.selection import Components
-from sunledger.run.beside_components import beside_of
+from sunledger.run.beside_components import beside_of, names_beside
 from sunledger.run.context import RunContext
 from sunledger.run.months import month_bounds
 from sunledger.run.pieces import load_piece, save_piece
@@ -70,6 +70,24 @@ class Minutes:
     product: str
     digest: str
     findings: tuple[Any, ...] | None = None
+
+
+def names_of_components(period: Period) -> set[str]:
+    """
+    Series that :func:`components_of` reads.
+
+    Parameters
+    ----------
+    period : Period
+        Resolved configuration of the month.
+
+    Returns
+    -------
+    names : set of str
+        Of archived minutes.
+    """
+    residuals = {f"clock_residual_{logger.name}" for logger in period.loggers}
+    return residuals | {f"{q}{ending}" for q in NEEDED for ending in ("", "_conditions")}
 
 
 def components_of(ds: xr.Dataset, period: Period) -> Components:
@@ -252,7 +270,8 @@ def make_numbers(
     """
     config = context.station(minutes.station)
     if ds is None:
-        ds = read_minutes(context.product_path(minutes.station, minutes.product, minutes.period))
+        path = context.product_path(minutes.station, minutes.product, minutes.period)
+        ds = read_minutes(path, only=sorted(names_of_components(period) | names_beside()))
     read = components_of(ds, period), beside_of(ds, period)
     arrays, plain = numbers_of(DiagnosedMonth(minutes.period, config, period, *read))
     save_piece(_kept_path(context, minutes), arrays, plain | {"key": key})
