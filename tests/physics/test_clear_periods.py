@@ -135,6 +135,24 @@ def test_nothing_is_clear_without_a_sky_or_a_window() -> None:
     assert clear_periods([], []).size == 0
 
 
+@pytest.mark.parametrize("gap", [1, 2, 30])
+def test_no_window_reaches_over_a_gap(gap: int) -> None:
+    """Neither over missing values nor over a night, however long; both sides stay as alone."""
+    rng = np.random.default_rng(8)
+    measured = SMOOTH + rng.normal(0.0, 2.0, SMOOTH.size)
+    alone = clear_periods(measured, SMOOTH)
+    assert alone.any()
+    hole = np.full(gap, NAN)
+    night = np.concatenate([hole, SMOOTH, hole, SMOOTH, hole])
+    joined = np.concatenate([hole, measured, hole, measured[::-1], hole])
+    for first, second in ((joined, night), (np.nan_to_num(joined), night)):
+        found = clear_periods(first, second)
+        assert_array_equal(found[gap : gap + SMOOTH.size], alone)
+        assert not found[np.isnan(night)].any()
+    short = np.concatenate([SMOOTH[:6], hole, SMOOTH[6:12]])
+    assert not clear_periods(short, short).any()
+
+
 @pytest.mark.parametrize(("limited", "bump"), [("maximum", (5.0, 0.0)), ("mean", (0.0, 3.0))])
 def test_level_of_the_sky_without_a_factor(limited: str, bump: tuple[float, float]) -> None:
     """75 W m-2 between the means and between the maxima: a bump of one minute parts the two."""

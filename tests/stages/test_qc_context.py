@@ -1,4 +1,4 @@
-"""Spikes, nights, twins, skyline, frost: each fires on its fault and is silent on clean data."""
+"""Nights, twins, skyline, frost: each fires on its fault and is silent on clean data."""
 
 from __future__ import annotations
 
@@ -11,14 +11,13 @@ from numpy.testing import assert_array_equal
 
 import injected
 from clear_day import ALTITUDE, clear_minutes
-from faults import domes, signals
+from faults import domes
 from hand_minutes import put, quiet_minutes, six_quantities, where
 from sunledger.config.models.processing import DEFAULT_GRADES, FlagSettings
 from sunledger.stages.qc_context import (
     below_horizon_profile,
     frost_or_ventilation,
     night_offset_large,
-    spiking,
     twins_disagree,
 )
 from sunledger.stages.qc_flag import qc_flag
@@ -37,62 +36,6 @@ def seen(ds: xr.Dataset, **more: Any) -> Minutes:
     """Minutes as a test sees them."""
     residuals = {q: np.zeros(ds.sizes["time"]) for q in THREE}
     return Minutes(ds, FlagSettings(), 10.0, residuals, altitude=ALTITUDE, **more)
-
-
-# --- spikes ---------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("quantity", THREE)
-@pytest.mark.parametrize(("length", "found"), [(1, True), (3, True), (4, False)])
-def test_spike_of_one_component(quantity: str, length: int, found: bool) -> None:
-    """One to three minutes; only the component that moved carries the bit."""
-    ds = clear_minutes()
-    time = ds["time"].values
-
-    def fault(values: Any, at: Any) -> Any:
-        return signals.spike(values, at, time[40], time[40 + length], 100.0)
-
-    out = flagged(injected.with_signal(ds, quantity, fault))
-    expected = np.arange(40, 40 + length) if found else []
-    assert_array_equal(np.flatnonzero(where(out, quantity, "spike")), expected)
-    assert not any(where(out, q, "spike").any() for q in THREE if q != quantity)
-
-
-def test_a_cloud_is_no_spike() -> None:
-    """Beam and global fall together for two minutes; closure stays."""
-    ds = clear_minutes()
-    gone = ds["dni"].values[40:42].copy()
-    put(ds, "dni", slice(40, 42), 0.0)
-    put(
-        ds, "ghi", slice(40, 42), ds["ghi"].values[40:42] - gone * ds["dni_cosine_zenith"].values[0]
-    )
-    assert not any(where(flagged(ds), q, "spike").any() for q in THREE)
-
-
-def test_a_small_or_usual_jump_is_no_spike() -> None:
-    """19 W m-2, or 60 W m-2 where every other minute departs by as much."""
-    ds = clear_minutes()
-    put(ds, "ghi", 40, ds["ghi"].values[40] + 19.0)
-    assert not spiking(seen(ds))["ghi"][1].any()
-    ds = clear_minutes()
-    put(ds, "ghi", slice(0, None, 2), ds["ghi"].values[::2] + 60.0)
-    assert not spiking(seen(ds))["ghi"][1].any()
-
-
-def test_spikes_are_not_looked_for_in_long_means() -> None:
-    """Ten-minute means: no test."""
-    ds = clear_minutes().assign_attrs(interval=600)
-    assert not where(flagged(ds), "ghi", "spike", "tested").any()
-
-
-def test_longwave_spike_stands_out_of_its_own_scatter() -> None:
-    """16 W m-2 for two minutes, not 14."""
-    for height, found in ((16.0, True), (14.0, False)):
-        ds = quiet_minutes()
-        put(ds, "lwd", [12, 13], 300.0 + height)
-        assert_array_equal(
-            np.flatnonzero(where(flagged(ds), "lwd", "spike")), [12, 13][: 2 * found]
-        )
 
 
 # --- night ----------------------------------------------------------------------------------
@@ -236,18 +179,6 @@ def test_soiling_of_the_record_is_flagged_by_day() -> None:
     ds = quiet_minutes(2, 95.0)
     ds["dni_conditions"].values[:] |= soiled
     assert not where(flagged(ds), "dni", "soiled", "tested").any()
-
-
-def test_spike_is_found_where_clocks_are_apart_and_the_light_is_steady() -> None:
-    """The spike itself makes the light unsteady; its neighbours tell that nothing else does."""
-    ds = clear_minutes(120)
-    ds["dhi"].values[60] += 60.0
-    minutes = seen(ds)
-    apart = {q: np.full(120, 30.0 * (q == "ghi")) for q in THREE}
-    parted = Minutes(ds, FlagSettings(), 10.0, apart, altitude=ALTITUDE)
-    assert minutes.sky.known[60]
-    assert not parted.sky.known[60]
-    assert np.flatnonzero(spiking(parted)["dhi"][1]).tolist() == [60]
 
 
 def test_frost_fills_the_minutes_between_frosted_ones() -> None:

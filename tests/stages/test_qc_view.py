@@ -74,6 +74,16 @@ def test_zenith_of_a_quantity_is_its_own() -> None:
     assert_array_equal(view(ds).zenith("lwd"), ds["solar_zenith_angle"])
 
 
+def test_what_is_said_of_an_array_is_shared_by_the_array_alone() -> None:
+    """Not by another that is equal."""
+    mine, values = view(quiet_minutes(2)), np.array([1.0, 4.0])
+    first = mine.once_of("root", values, np.sqrt)
+    assert_array_equal(first, [1.0, 2.0])
+    assert mine.once_of("root", values, np.cbrt) is first
+    assert mine.once_of("root", values.copy(), np.sqrt) is not first
+    assert mine.once_of("other", values, np.square)[1] == 16.0
+
+
 @pytest.mark.parametrize(
     ("other", "expected"), [(10.0, True), (-10.0, True), (10.5, False), (np.nan, False)]
 )

@@ -61,8 +61,20 @@ def clear_periods(
        doi:10.1016/j.renene.2015.12.031
     """
     values, sky = np.asarray(measured, dtype=float), np.asarray(clear, dtype=float)
+    out = np.zeros(values.shape, bool)
     if values.size < WINDOW:
-        return np.zeros(values.shape, bool)
+        return out
+    # no window with a gap passes, nor one at night: of these one sample stays, to part the days
+    known = np.isfinite(values) & np.isfinite(sky)
+    rows = np.flatnonzero(known | np.append(False, known[:-1]))
+    if rows.size >= WINDOW:
+        out[rows] = _in_clear_windows(values[rows], sky[rows], scale, scales)
+    return out
+
+
+def _in_clear_windows(
+    values: Array, sky: Array, scale: float | None, scales: tuple[float, float]
+) -> Mask:
     mean, sky_mean = _mean(values), _mean(sky)
     # where there is no sky to compare with nothing below compares as true
     usable = np.where(sky_mean > 0, sky_mean, np.nan)
@@ -102,11 +114,11 @@ def _scatter(steps: Array) -> Array:
 def _same_slopes(steps: Array, sky_steps: Array, factor: Array) -> Mask:
     """Whether line length and slopes are those of the clear sky."""
     longer, largest = np.zeros(factor.shape), np.zeros(factor.shape)
-    for step, expected in zip(
-        _parts(steps, WINDOW - 1), _parts(sky_steps, WINDOW - 1), strict=True
-    ):
+    lengths = np.sqrt(steps**2 + 1.0)
+    parts = (_parts(each, WINDOW - 1) for each in (steps, lengths, sky_steps))
+    for step, length, expected in zip(*parts, strict=True):
         own = factor * expected
-        longer += np.sqrt(step**2 + 1.0) - np.sqrt(own**2 + 1.0)
+        longer += length - np.sqrt(own**2 + 1.0)
         np.maximum(largest, np.abs(step - own), out=largest)
     return np.asarray(
         (longer > -LINE_SHORTER) & (longer < LINE_LONGER) & (largest < SLOPE_DIFFERENCE)

@@ -52,7 +52,11 @@ def combined_standard_uncertainty(contributions: Sequence[npt.ArrayLike]) -> Arr
         raise ValueError("contributions must hold at least one (got none)")
     total: Array = np.zeros(())
     for contribution in contributions:
-        total = total + np.asarray(contribution, dtype=float) ** 2
+        square = np.asarray(np.square(np.asarray(contribution, dtype=float)))
+        if total.shape == square.shape:
+            total += square  # an array of its own by now
+        else:
+            total = np.asarray(total + square)
     return np.asarray(np.sqrt(total))
 
 

@@ -151,11 +151,34 @@ def upper_limit(limit: Limit, extraterrestrial: npt.ArrayLike, cos_zenith: npt.A
     -----
     .. math:: f S_a \mu^p + c
     """
-    sunlight = np.asarray(extraterrestrial, dtype=float)
     mu = np.maximum(np.asarray(cos_zenith, dtype=float), 0.0)
+    return upper_limit_of_power(limit, extraterrestrial, mu**limit.exponent)
+
+
+def upper_limit_of_power(
+    limit: Limit, extraterrestrial: npt.ArrayLike, power: npt.ArrayLike
+) -> Array:
+    """
+    Return the upper limit where the power of the cosine is known already.
+
+    Parameters
+    ----------
+    limit : Limit
+        Its coefficients.
+    extraterrestrial : float or array-like, shape (time,)
+        Extraterrestrial normal irradiance. [W m-2]
+    power : float or array-like, shape (time,)
+        Cosine of the zenith angle, not below 0, to the limit's exponent. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        As :func:`upper_limit`. [W m-2]
+    """
+    sunlight, level = np.asarray(extraterrestrial, dtype=float), np.asarray(power, dtype=float)
     if limit.factor == 0.0:  # longwave limits hold also where the sun is not known
-        return np.full(np.broadcast_shapes(sunlight.shape, mu.shape), limit.offset)
-    return np.asarray(limit.factor * sunlight * mu**limit.exponent + limit.offset)
+        return np.full(np.broadcast_shapes(sunlight.shape, level.shape), limit.offset)
+    return np.asarray(limit.factor * sunlight * level + limit.offset)
 
 
 def limit_test(

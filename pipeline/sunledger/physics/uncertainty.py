@@ -168,12 +168,14 @@ def parts_by_period(
         Period → combined standard uncertainty of its components. [W m-2]
     """
     out: dict[str, Array] = {}
+    known: dict[str, Values] = {}
     for period in periods:
         mine = [c for c in components if c.common == period and c.width]
         # components of one form have one coefficient: far fewer arrays than components
         forms = {c.form: [d.standard for d in mine if d.form == c.form] for c in mine}
+        known |= {form: FORMS[form](situation) for form in forms if form not in known}
         parts = [
-            FORMS[form](situation) * float(combined_standard_uncertainty(standards))
+            known[form] * float(combined_standard_uncertainty(standards))
             for form, standards in forms.items()
         ]
         out[period] = combined_standard_uncertainty(parts) if parts else np.zeros(())

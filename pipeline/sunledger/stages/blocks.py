@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-_FEW = 1000
+_MISLED = 1000  # by so many lines: then a telltale is none
 NO_LABEL = int(np.iinfo(np.int64).min)
 
 
@@ -95,13 +95,15 @@ class Block:
             Rising, each once.
         """
         rows: list[int] = []
-        rare = bool(telltale) and self.data.count(telltale) <= _FEW
-        sought = telltale if rare else mark
+        sought, misled = telltale or mark, 0
         at = self.data.find(sought)
         while at >= 0:
             row = int(np.searchsorted(self.ends, at))
-            if not rare or mark in self.line(row):
+            if sought == mark or mark in self.line(row):
                 rows.append(row)
+            else:
+                misled += 1
+                sought = sought if misled < _MISLED else mark
             at = self.data.find(sought, int(self.ends[row]) + 1)
         return rows
 

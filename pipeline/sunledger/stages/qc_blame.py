@@ -12,9 +12,9 @@ from sunledger.physics.clear_periods import clear_periods
 from sunledger.physics.closure import closure_test
 from sunledger.physics.limits import MINIMUM_SUM
 from sunledger.physics.windows import rolling_any, rolling_median
-from sunledger.stages.qc_context import spiking
 from sunledger.stages.qc_hours import hourly_closure
 from sunledger.stages.qc_sky import Sky
+from sunledger.stages.qc_spikes import spiking
 from sunledger.stages.qc_statistics import spread_inconsistent, stuck_value
 from sunledger.stages.qc_view import Minutes, whole_diffuse
 

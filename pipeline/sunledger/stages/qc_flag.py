@@ -56,9 +56,17 @@ def flag_words(minutes: Minutes, quantity: str) -> tuple[Words, Words]:
         verdict = test.judge(minutes, quantity) if quantity in test.quantities else None
         if verdict is not None:
             bit = np.int32(TESTS[test.name].mask)
-            np.bitwise_or(tested, bit, out=tested, where=verdict[0])
-            np.bitwise_or(flags, bit, out=flags, where=verdict[1])
+            _set_bit(tested, bit, verdict[0])
+            _set_bit(flags, bit, verdict[1])
     return flags, tested
+
+
+def _set_bit(words: Words, bit: np.int32, where: Mask) -> None:
+    """Mostly nowhere or everywhere, which is told and done sooner than minute by minute."""
+    if where.all():
+        words |= bit
+    elif where.any():
+        np.bitwise_or(words, bit, out=words, where=where)
 
 
 def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
@@ -96,9 +104,19 @@ def status_conditions(minutes: Minutes, period: Period, quantity: str) -> Words:
     return words
 
 
-def _matches(rule: GradeRule, flags: Words, conditions: Words, steady: Mask | None) -> Mask:
-    hit = (flags & mask_of(TESTS, *rule.flags)) != 0
-    hit |= (conditions & mask_of(CONDITIONS, *rule.conditions)) != 0
+def _matches(rule: GradeRule, flags: Words, conditions: Words, steady: Mask | None) -> Mask | None:
+    """Where a rule matches; None where nothing that it asks for ever occurs."""
+    hit: Mask | None = None
+    words = (
+        (flags, mask_of(TESTS, *rule.flags)),
+        (conditions, mask_of(CONDITIONS, *rule.conditions)),
+    )
+    for word, mask in words:
+        if mask and np.bitwise_or.reduce(word) & mask:
+            found = (word & mask) != 0
+            hit = found if hit is None else hit | found
+    if hit is None:
+        return None
     if rule.light == "steady":
         hit &= False if steady is None else steady
     return hit if rule.persists == 1 else run_length(hit) >= rule.persists
@@ -133,7 +151,9 @@ def grades(
     judged = (tested & ~np.int32(NOT_A_JUDGEMENT)) != 0
     grade = np.where(judged, GRADES["good"], GRADES["not_evaluated"]).astype(np.int8)
     for rule in reversed(rules):
-        grade[_matches(rule, flags, conditions, steady)] = GRADES[rule.grade]
+        hit = _matches(rule, flags, conditions, steady)
+        if hit is not None:
+            grade[hit] = GRADES[rule.grade]
     grade[(flags & TESTS["missing"].mask) != 0] = GRADES["missing"]
     return grade
 

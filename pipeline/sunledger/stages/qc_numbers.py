@@ -22,9 +22,9 @@ from sunledger.physics.limits import (
 )
 from sunledger.physics.runs import constant_run_length
 from sunledger.stages.qc_air import credible_range
-from sunledger.stages.qc_context import departure_of
 from sunledger.stages.qc_flag import minutes_view
 from sunledger.stages.qc_hours import hours
+from sunledger.stages.qc_spikes import departure_of
 from sunledger.stages.qc_statistics import largest_step, steps_beside
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values, scale_of
 from sunledger.vocabulary import QUANTITIES

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global
+from sunledger.physics.clear_sky import clear_sky
 from sunledger.physics.windows import rolling_range
 
 Array = npt.NDArray[np.float64]
@@ -156,7 +156,24 @@ class Sky:
         return np.asarray(np.sum(still, axis=0) >= 2) & self.known
 
 
-def sky_of(ds: xr.Dataset, altitude: float, together: Mask) -> Sky:
+def zenith_of(cosine: Array) -> Array:
+    """
+    Zenith angle of the sun from its cosine.
+
+    Parameters
+    ----------
+    cosine : numpy.ndarray, shape (time,)
+        Rounding may have carried it beyond 1.
+
+    Returns
+    -------
+    zenith : numpy.ndarray, shape (time,)
+        [degree]
+    """
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def sky_of(ds: xr.Dataset, altitude: float, together: Mask, zenith: Array | None = None) -> Sky:
     """
     Put the three components beside the clear sky.
 
@@ -168,6 +185,8 @@ def sky_of(ds: xr.Dataset, altitude: float, together: Mask) -> Sky:
         Of the station. [m]
     together : numpy.ndarray of bool, shape (time,)
         Where their clocks agree.
+    zenith : numpy.ndarray or None, shape (time,)
+        At the middle of the direct's intervals, where it is known already. [degree]
 
     Returns
     -------
@@ -175,11 +194,13 @@ def sky_of(ds: xr.Dataset, altitude: float, together: Mask) -> Sky:
         Computed for the sun at the middle of the direct's intervals.
     """
     cosine = np.maximum(ds["dni_cosine_zenith"].values, 0.0)
-    zenith = np.degrees(np.arccos(np.clip(ds["dni_cosine_zenith"].values, -1.0, 1.0)))
+    if zenith is None:
+        zenith = zenith_of(ds["dni_cosine_zenith"].values)
     parts = [ds[q].values.astype(float) for q in ("ghi", "dhi", "dni")]
     known = np.isfinite(np.sum(parts, axis=0)) & together
     whole, diffuse, direct = (np.where(known, p, np.nan) for p in parts)
     outside, up = ds["extraterrestrial_irradiance"].values, zenith < LOWEST_SUN
+    clear_direct, clear_global = clear_sky(zenith, outside, altitude)
     return Sky(
         zenith,
         ds["solar_azimuth_angle"].values,
@@ -187,7 +208,7 @@ def sky_of(ds: xr.Dataset, altitude: float, together: Mask) -> Sky:
         whole,
         diffuse,
         direct,
-        np.where(up, clear_sky_global(zenith, outside, altitude), np.nan),
-        np.where(up, clear_sky_direct(zenith, outside, altitude), np.nan),
+        np.where(up, clear_global, np.nan),
+        np.where(up, clear_direct, np.nan),
         int(ds.attrs.get("interval", 60)),
     )

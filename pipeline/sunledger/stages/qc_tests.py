@@ -20,7 +20,7 @@ from sunledger.physics.limits import (
     longwave_pair_bounds,
     longwave_up_air_bounds,
 )
-from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_statistics
+from sunledger.stages import qc_air, qc_blame, qc_context, qc_pointing, qc_spikes, qc_statistics
 from sunledger.stages.qc_polarity import polarity_reversed
 from sunledger.stages.qc_view import Minutes, limit_of, limit_values, whole_diffuse
 from sunledger.vocabulary import AIR_TESTED, LINEAR, LONGWAVE, SHORTWAVE
@@ -204,7 +204,7 @@ CATALOGUE: tuple[Test, ...] = (
     Test("longwave_against_air_temperature", LONGWAVE, longwave_against_air_temperature),
     Test("longwave_down_against_up", LONGWAVE, longwave_down_against_up),
     Test("stuck_value", ANY, qc_statistics.stuck_value, qc_statistics.STUCK_REACH),
-    Test("spike", (*THREE, *LONGWAVE), qc_context.spike, qc_context.SPIKE_REACH),
+    Test("spike", (*THREE, *LONGWAVE), qc_spikes.spike, qc_spikes.SPIKE_REACH),
     Test("spread_inconsistent", ANY, qc_statistics.spread_inconsistent, qc_statistics.STEP_REACH),
     Test("night_offset_large", SHORTWAVE, qc_context.night_offset_large, reach=60 * 60),
     Test("polarity_reversed", (*SHORTWAVE, *LINEAR), polarity_reversed, reach=70 * 60),

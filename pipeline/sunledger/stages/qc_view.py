@@ -13,8 +13,8 @@ import xarray as xr
 from sunledger.config.models.processing import FlagSettings, LimitSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.changing_light import largest_change, timing_half_width
-from sunledger.physics.limits import LIMITS, Limit, upper_limit
-from sunledger.stages.qc_sky import Sky, sky_of
+from sunledger.physics.limits import LIMITS, Limit, upper_limit, upper_limit_of_power
+from sunledger.stages.qc_sky import Sky, sky_of, zenith_of
 from sunledger.vocabulary import CONDITIONS
 
 Array = npt.NDArray[np.float64]
@@ -159,6 +159,31 @@ class Minutes:
         answer: Kept = self.kept[name]
         return answer
 
+    def once_of(self, name: str, values: Array, function: Callable[[Array], Kept]) -> Kept:
+        """
+        Return what a function says of an array, asking it once for all that share the array.
+
+        Parameters
+        ----------
+        name : str
+            Under which the answer is kept.
+        values : numpy.ndarray, shape (time,)
+            The array. Quantities of one logger have the very same cosine of the zenith angle.
+        function : callable
+            Of the array.
+
+        Returns
+        -------
+        answer : any type
+            The function's.
+        """
+        answers: list[tuple[Array, Kept]] = self.kept.setdefault(name, [])
+        for known, answer in answers:
+            if known is values:
+                return answer
+        answers.append((values, function(values)))
+        return answers[-1][1]
+
     @property
     def sky_or_none(self) -> Sky | None:
         """
@@ -195,7 +220,7 @@ class Minutes:
             For tests that ask what lasts for many minutes: a displacement by less than a minute
             makes single minutes of broken cloud disagree, one way and the other.
         """
-        sky: Sky = self.once("whole_sky", lambda m: sky_of(m.ds, m.altitude, whole_diffuse(m.ds)))
+        sky: Sky = self.once("whole_sky", _whole_sky)
         return sky
 
     def zenith(self, quantity: str) -> Array:
@@ -215,10 +240,7 @@ class Minutes:
         name = f"{quantity}_cosine_zenith"
         if not self.has(name):
             return self["solar_zenith_angle"]
-        zenith: Array = self.once(
-            f"zenith {quantity}", lambda m: np.degrees(np.arccos(np.clip(m[name], -1.0, 1.0)))
-        )
-        return zenith
+        return self.once_of("zenith", self[name], zenith_of)
 
     def together(self, *quantities: str) -> Mask:
         """
@@ -256,6 +278,11 @@ class Minutes:
         if not self.has(f"{quantity}_min", f"{quantity}_max"):
             return None, None
         return self[f"{quantity}_min"], self[f"{quantity}_max"]
+
+
+def _whole_sky(minutes: Minutes) -> Sky:
+    whole = whole_diffuse(minutes.ds)
+    return sky_of(minutes.ds, minutes.altitude, whole, minutes.zenith("dni"))
 
 
 def whole_diffuse(ds: xr.Dataset) -> Mask:
@@ -319,8 +346,12 @@ def limit_of(minutes: Minutes, quantity: str, level: str) -> Limit | None:
 
 
 def limit_values(minutes: Minutes, quantity: str, limit: Limit) -> tuple[Array, Array]:
-    cosine: Array = minutes.once(
-        f"cosine {quantity}", lambda m: np.maximum(np.cos(np.radians(m.zenith(quantity))), 0.0)
-    )
-    upper = upper_limit(limit, minutes["extraterrestrial_irradiance"], cosine)
+    outside = minutes["extraterrestrial_irradiance"]
+    if limit.factor == 0.0:
+        upper = upper_limit(limit, outside, 1.0)
+        return np.full(upper.shape, limit.minimum), upper
+    zenith, exponent = minutes.zenith(quantity), limit.exponent
+    cosine = minutes.once_of("cosine", zenith, lambda z: np.maximum(np.cos(np.radians(z)), 0.0))
+    power = minutes.once_of(f"cosine to the {exponent}", cosine, lambda mu: mu**exponent)
+    upper = upper_limit_of_power(limit, outside, power)
     return np.full(upper.shape, limit.minimum), upper
