@@ -52,6 +52,19 @@ def test_a_lean_toward_the_east_reads_as_a_slow_clock() -> None:
     assert found.size == pytest.approx(as_seconds(np.radians(0.5), 46.8), abs=45.0)
 
 
+def test_a_slanted_lean_states_its_north_part() -> None:
+    """0.5 degree east and 0.4 north; an error of the clock has none and says nothing of it."""
+    slanted = replace(CLEARISH, east=step_at(MIDDLE, 0.5), north=step_at(MIDDLE, 0.4))
+    (found,), _ = changes(month(slanted))
+    north, half = found.evidence["north_lean_degree"]
+    assert abs(north - 0.4) < half < 0.25
+    assert "a north part of +0." in found.action
+    (clock,), _ = changes(month(replace(CLEARISH, clock=step_at(MIDDLE, 120.0))))
+    north, half = clock.evidence["north_lean_degree"]
+    assert abs(north) < half
+    assert "north part" not in clock.action
+
+
 def test_a_drift_is_told_from_a_step() -> None:
     """10 s a day over the month."""
     given = replace(CLEARISH, clock=lambda t: 10.0 * (t - FIRST) / 86400)

@@ -190,6 +190,10 @@ def _east(month: SeriesMonth, step: Change, slope: Change) -> list[Finding]:
     )
     evidence = _evidence(month, change) | {"chance": chance}
     evidence |= {"lean_degree": _pair(np.degrees(value), np.degrees(half_width))}
+    if not drifts:
+        north, words = _north(month, change)
+        evidence |= {"north_lean_degree": north}
+        action += words
     return [
         Finding(
             month.config.station.id,
@@ -207,6 +211,21 @@ def _east(month: SeriesMonth, step: Change, slope: Change) -> list[Finding]:
             cannot_tell=_causes(month),
         )
     ]
+
+
+def _north(month: SeriesMonth, step: Change) -> tuple[list[float], str]:
+    """North part of what may be a slanted lean, and words where it is beyond its interval."""
+    piece = int(np.argmax(step.course > 0))
+    both = step_before(month.since_check, piece, (EAST, NORTH))
+    east, (value, half, _) = both.size(EAST)[0], both.size(NORTH)
+    north = _pair(np.degrees(value), np.degrees(half))
+    if abs(value) <= half:
+        return north, ""
+    azimuth = float(np.degrees(np.arctan2(east, value)) % 360.0)
+    return north, (
+        f"; if it is a lean it has a north part of {north[0]:+.2f} +- {north[1]:.2f} degree,"
+        f" toward {azimuth:.0f} degree of azimuth in all, unless the responsivity changed as well"
+    )
 
 
 def _causes(month: SeriesMonth) -> tuple[str, ...]:
