@@ -60,6 +60,14 @@ def test_a_lean_to_the_east_may_be_a_clock_and_a_slanted_one_may_not() -> None:
     assert {c.cause for c in possible(slanted)} == {LEAN}
 
 
+def test_a_clock_is_ruled_out_by_less_than_other_causes() -> None:
+    """It is the lean without its north part: from 2.1 standard deviations of that on, not 2.6."""
+    spread = float(np.sqrt(PLAIN.variance[2, 2]))
+    for north, names in ((2.0, {LEAN, CLOCK}), (2.2, {LEAN})):
+        slanted = seen(LEAN, np.radians(0.8), north * spread)
+        assert {c.cause for c in possible(slanted)} == names
+
+
 def test_where_the_sun_cannot_part_north_from_responsivity_both_are_named() -> None:
     """At the equinox the north column is a multiple of the other: only their mixture is known."""
     mixed = np.array([[1.0, 0.0, -0.94], [0.0, 1.0, 0.0], [-0.94, 0.0, 1.0]])

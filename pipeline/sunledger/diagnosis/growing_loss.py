@@ -29,7 +29,7 @@ LEAST_BEHIND = 3
 """Clear days that must lie behind an onset, and before one that is not the beginning."""
 LEAST_AT_AN_END = 2
 """Clear days in the first and in the last third of the time seen; also on both sides of a step."""
-LEAST_CHANCE = 0.9
+LEAST_CHANCE = 0.75
 """How likely growth must be, against a step that begins at once, to be told."""
 LEAST_FOR_ONSET = 7
 """Clear days from which on an onset is looked for; with fewer a straight line is fitted."""

@@ -27,6 +27,11 @@ known: of all numbers together, and of what one cause that agrees explains of th
 twenty instants to look at; the floors make good for them: of 310 clean months, none of them among
 those that benchmarks score, the strongest had 10.6 of the 14.9 asked for together, and 3.9 of the
 10.8 for a sensitivity."""
+CLOCK_WORSE = 2.5
+"""How much worse a clock must fit than a lean to be ruled out, in squared standard deviations and
+with what sizes cost. It is the lean without its north part, whose variance holds stated bounds and
+is wide: of 375 generated and real months with an error of the clock, none of them among those that
+benchmarks score, a lean was that much better in one."""
 AGREES = 0.997
 """Confidence at which a cause is given up since it does not fit."""
 
@@ -168,4 +173,9 @@ def possible(evidence: StepEvidence, ruled_out: Sequence[str] = ()) -> tuple[Exp
     causes = (c for c in (LEAN, CLOCK, *SENSITIVITIES) if c not in ruled_out)
     tried = sorted((explained(c, evidence) for c in causes), key=lambda e: e.price)
     agreeing = [e for e in tried if e.agrees]
-    return tuple(e for e in agreeing if e.price < agreeing[0].price + CLEARLY_WORSE)
+    return tuple(e for e in agreeing if e.price < agreeing[0].price + _margin(agreeing[0], e))
+
+
+def _margin(best: Explanation, other: Explanation) -> float:
+    """How much worse the other may fit and still be possible."""
+    return CLOCK_WORSE if (best.cause, other.cause) == (LEAN, CLOCK) else CLEARLY_WORSE
