@@ -135,7 +135,7 @@ def test_rough_lengths_meet_those_by_samples(days: int, latitude: float, longitu
         now = exact[0]
         moved = {
             off: [abs(expected_length(parts, latitude, s * off) - now) for s in (-1, 1)]
-            for off in DATE_ERRORS.tolist()
+            for off in DATE_ERRORS
         }
         first = next((off for off, both in moved.items() if min(both) >= 1.0), None)
         assert date_error_shown(parts, now) == first

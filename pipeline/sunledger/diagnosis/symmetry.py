@@ -33,7 +33,7 @@ LEAST_LENGTH = 1.0
 """Lengths of day of both hemispheres must differ by this to be told apart. [h]"""
 SAMPLING = 421.0
 """Of expected daylight; no part of a day, so that its ends are met at all phases. [s]"""
-DATE_ERRORS = np.array([7, 14, 21, 30, 45, 60, 90, 120, 180])
+DATE_ERRORS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Errors of the date that are tried. [d]"""
 ROUGH, ROUGH_LATITUDE = 0.3, 60.0
 """How far rough lengths of daylight are off at most [h], and up to where [degree]: at either end by
@@ -200,16 +200,16 @@ def date_error_shown(parts: Components, now: float) -> int | None:
     days : int or None
         None where none could have. [d]
     """
-    rough = rough_lengths(parts, parts.latitude, np.concatenate([-DATE_ERRORS, DATE_ERRORS]))
-
-    def shows(place: int, days: int) -> bool:
-        if rough is not None and abs(abs(rough[place] - now) - LEAST_LENGTH) > ROUGH:
-            return bool(abs(rough[place] - now) > LEAST_LENGTH)
-        return abs(expected_length(parts, parts.latitude, days) - now) >= LEAST_LENGTH
-
-    for place, days in enumerate(DATE_ERRORS.tolist()):
-        if shows(place, -days) and shows(DATE_ERRORS.size + place, days):
-            return int(days)
+    for days in DATE_ERRORS:
+        both = np.array([-days, days])
+        rough = rough_lengths(parts, parts.latitude, both)
+        changes = np.full(2, LEAST_LENGTH) if rough is None else np.abs(rough - now)
+        if np.any(changes < LEAST_LENGTH - ROUGH):
+            continue
+        unsure = both[changes <= LEAST_LENGTH + ROUGH].tolist()
+        exact = (abs(expected_length(parts, parts.latitude, d) - now) for d in unsure)
+        if all(change >= LEAST_LENGTH for change in exact):
+            return days
     return None
 
 
