@@ -15,6 +15,7 @@ from typing import Any
 import h5py
 import numpy as np
 
+from sunledger.archive.kept import KeptColumns, kept_columns
 from sunledger.archive.specification import Array, packing_of, text_of
 from sunledger.errors import ArchiveError
 
@@ -152,7 +153,7 @@ def _is_dimension(node: h5py.Dataset) -> bool:
 
 
 @contextmanager
-def opened_columns(path: Path) -> Iterator[Columns]:
+def opened_columns(path: Path) -> Iterator[Columns | KeptColumns]:
     """
     A file opened for some of its columns.
 
@@ -163,7 +164,7 @@ def opened_columns(path: Path) -> Iterator[Columns]:
 
     Yields
     ------
-    columns : Columns
+    columns : Columns or KeptColumns
         Valid until the block ends.
 
     Raises
@@ -171,6 +172,10 @@ def opened_columns(path: Path) -> Iterator[Columns]:
     ArchiveError
         If the file cannot be read, or lacks what is asked for.
     """
+    kept = kept_columns(path)
+    if kept is not None:
+        yield kept
+        return
     try:
         with h5py.File(path, "r") as file:
             yield Columns(file)

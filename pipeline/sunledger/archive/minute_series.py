@@ -11,6 +11,7 @@ import xarray as xr
 
 from sunledger.archive.columns import opened_columns
 from sunledger.archive.specification import Array, FileSpec
+from sunledger.datasets import as_variables
 
 _WORDS = "flags|tested|conditions|body_temperature|correction"
 _LEFT_OUT = re.compile(rf"_({_WORDS})$|_at_|_uncertainty_")
@@ -65,7 +66,7 @@ def minutes_in(spec: FileSpec) -> xr.Dataset:
 def _minutes(series: dict[str, Array], bounds: Array) -> xr.Dataset:
     time = series.pop("time").astype(np.int64)
     return xr.Dataset(
-        {name: ("time", values) for name, values in series.items()},
-        coords={"time": time},
-        attrs={"interval": int(bounds[0, 1] - bounds[0, 0])},
+        as_variables({name: ("time", values) for name, values in series.items()}),
+        as_variables({"time": ("time", time)}),
+        {"interval": int(bounds[0, 1] - bounds[0, 0])},
     )

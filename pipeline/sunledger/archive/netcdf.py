@@ -15,6 +15,7 @@ import numpy as np
 
 from sunledger.archive.atomic import replace_file
 from sunledger.archive.content import content_digest
+from sunledger.archive.kept import keep
 from sunledger.archive.specification import (
     OWN_ATTRIBUTES,
     PACKED_FILL,
@@ -52,7 +53,7 @@ _LIBRARY = threading.RLock()
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 
 
-def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
+def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool = False) -> str:
     """
     Write a file in one step: temporary file, check by reading back, rename.
 
@@ -64,6 +65,8 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
         What to write. The same specification gives the same bytes.
     digest : str or None
         Its logical digest, where that is known already.
+    kept : bool
+        Whether it is read again soon, so that what the check reads is kept (`archive.kept`).
 
     Returns
     -------
@@ -78,11 +81,13 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
     """
     path = Path(path)
     expected = content_digest(spec) if digest is None else digest
+    found: list[FileSpec] = []
 
     def write_and_check(partial: Path) -> None:
         try:
             _write(partial, spec)
-            same = content_digest(read_file(partial)) == expected
+            found.append(read_file(partial))
+            same = content_digest(found[0]) == expected
         except RuntimeError as error:  # the library's word for any fault, a full disk included
             free = shutil.disk_usage(path.parent).free
             why = OSError(errno.ENOSPC, str(error)) if free < _NO_ROOM else error
@@ -91,6 +96,8 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
             raise ArchiveError(f"{path}: what was read back differs from what was written")
 
     replace_file(path, write_and_check)
+    if kept:
+        keep(path, found[0])
     return expected
 
 

@@ -21,6 +21,7 @@ from sunledger.archive.conventions_readings import (
 )
 from sunledger.archive.specification import GroupSpec, VariableSpec
 from sunledger.config.models.station import Channel, Station
+from sunledger.datasets import as_variables
 from sunledger.vocabulary import QUANTITIES, RADIOMETRIC
 
 INSTRUMENT_WORDS = {name: QUANTITIES[name].sensor for name in RADIOMETRIC}
@@ -73,10 +74,14 @@ def over_range_table(readings: xr.Dataset, channels: Sequence[Channel]) -> Group
     group : GroupSpec
         ``over_range``: number of the reading, from 0, and name of the channel.
     """
-    found = [(i, c.name) for c in channels for i in np.flatnonzero(np.isinf(readings[c.name]))]
-    rows = [float(i) for i, _ in found]
+    found = [
+        (i, c.name) for c in channels for i in np.flatnonzero(np.isinf(readings[c.name].values))
+    ]
+    numbers = [float(i) for i, _ in found]
     columns = [
-        column("over_range_reading", "over_range_index", rows, "number of the reading", units="1"),
+        column(
+            "over_range_reading", "over_range_index", numbers, "number of the reading", units="1"
+        ),
         column("over_range_reading", "over_range_channel", [n for _, n in found], "channel"),
     ]
     return table("over_range", "Readings beyond the logger's measuring range", columns)
@@ -189,7 +194,9 @@ def read_readings(
         mine = rows[(beyond["over_range_channel"] == item.name) & (rows >= first) & (rows < last)]
         data[item.name][mine - first] = np.inf
     quarantine = tables["quarantine"]
-    variables: dict[str, object] = {name: (dim, values) for name, values in data.items()}
+    variables: dict[str, tuple[object, ...]] = {
+        name: (dim, values) for name, values in data.items()
+    }
     variables |= {
         f"quarantine_{part}_{logger}": (
             f"quarantine_{logger}",
@@ -197,7 +204,7 @@ def read_readings(
         )
         for part in ("file", "line")
     }
-    return xr.Dataset(variables).isel({dim: wanted - first})
+    return xr.Dataset(as_variables(variables)).isel({dim: wanted - first})
 
 
 def empty_readings(channels: Sequence[Channel], logger: str) -> xr.Dataset:
@@ -220,4 +227,4 @@ def empty_readings(channels: Sequence[Channel], logger: str) -> xr.Dataset:
     kinds = {"logger_time": np.int64, "line_status": np.int8}
     kinds |= {"source_file": np.int32, "source_line": np.int32}
     variables = {f"{n}_{logger}": (dim, np.zeros(0, k)) for n, k in kinds.items()}
-    return xr.Dataset(variables | {c.name: (dim, np.zeros(0)) for c in channels})
+    return xr.Dataset(as_variables(variables | {c.name: (dim, np.zeros(0)) for c in channels}))

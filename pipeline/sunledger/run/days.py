@@ -23,6 +23,7 @@ from sunledger.archive.digest import json_digest
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
+from sunledger.datasets import as_variables
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex
 from sunledger.run.grids import on_grid
@@ -184,9 +185,9 @@ def _saved(path: Path, ds: xr.Dataset, day: int) -> tuple[Arrays, Any]:
 
 def _joined(days: Sequence[tuple[Arrays, Any]]) -> xr.Dataset:
     arrays, attributes = days[0]
-    columns = {name: ("time", np.concatenate([day[name] for day, _ in days])) for name in arrays}
-    time = columns.pop("time")
-    return xr.Dataset(columns, {"time": time}, attributes)
+    joined = {name: ("time", np.concatenate([day[name] for day, _ in days])) for name in arrays}
+    time = {"time": joined.pop("time")}
+    return xr.Dataset(as_variables(joined), as_variables(time), attributes)
 
 
 def open_readings(context: RunContext, unit: Unit) -> xr.Dataset:

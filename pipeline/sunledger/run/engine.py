@@ -14,6 +14,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
+from sunledger.archive.kept import keeping
 from sunledger.errors import SunledgerError
 from sunledger.run.causes import cause_of
 from sunledger.run.context import RunContext
@@ -34,6 +35,8 @@ _LOST = (
 )
 _AWAITING = 1
 """Files held in memory while another is written, beside the one that is being made."""
+KEPT = 64 << 20
+"""Voltages held in memory for the minutes that read them next. [byte]"""
 WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""
 
@@ -60,7 +63,7 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
         In the order of the plan.
     """
     stale = plan.stale()
-    with ThreadPoolExecutor(1, "archive") as archive:
+    with keeping(KEPT), ThreadPoolExecutor(1, "archive") as archive:
         done = _InTurn(context, stale, progress, archive).made(grouped(stale, ANY))
     return [done[unit.name] for unit in stale]
 

@@ -12,6 +12,7 @@ from sunledger.archive.netcdf import read_tables
 from sunledger.archive.readings_file import empty_readings, read_readings
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.datasets import as_variables
 from sunledger.run.context import RunContext, product_path
 from sunledger.run.keys import label_window, period_with_halo
 from sunledger.run.months import months_touched
@@ -56,11 +57,15 @@ def load_readings(
             name = unit_name(period.station_id, "voltage", logger.name, month)
             if path.exists() and (voltages is None or name in voltages):
                 piece = read_readings(path, logger.channels, logger.name, window)
-                for name in (f"source_file_{logger.name}", f"quarantine_file_{logger.name}"):
-                    piece[name] = piece[name] + number * FILES_A_MONTH
-                pieces.append(piece)
+                pieces.append(_set_apart(piece, logger.name, number * FILES_A_MONTH))
         parts.append(_joined(pieces) if pieces else empty_readings(logger.channels, logger.name))
     return xr.merge(parts, join="exact", compat="identical")
+
+
+def _set_apart(piece: xr.Dataset, logger: str, by: int) -> xr.Dataset:
+    names = (f"source_file_{logger}", f"quarantine_file_{logger}")
+    moved = {name: (piece[name].dims, piece[name].values + by) for name in names}
+    return piece.assign(as_variables(moved))
 
 
 def source_of(archive: Path, period: Period, logger: ResolvedLogger, file: int) -> tuple[str, str]:
@@ -95,12 +100,11 @@ def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
     first = pieces[0]
     if len(pieces) == 1:
         return first
-    return xr.Dataset(
-        {
-            str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
-            for name in first.data_vars
-        }
-    )
+    joined = {
+        str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
+        for name in first.data_vars
+    }
+    return xr.Dataset(as_variables(joined))
 
 
 def minutes_of(

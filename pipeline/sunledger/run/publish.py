@@ -164,7 +164,8 @@ def publish(publication: Publication) -> Outcome:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not is_recorded(record, entry):
             append_entry(record_path, entry)
-        write_file(path, issued(spec, entry), entry.logical_digest)
+        kept = publication.manifest.product == "voltage"
+        write_file(path, issued(spec, entry), entry.logical_digest, kept)
     complete = replace(
         publication.manifest,
         software=software_versions(),

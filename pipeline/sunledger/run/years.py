@@ -13,6 +13,7 @@ import xarray as xr
 from sunledger.archive.minute_series import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
+from sunledger.datasets import as_variables
 from sunledger.run.clocks import months_read, time_base
 from sunledger.run.context import RunContext
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
@@ -137,9 +138,10 @@ def joined_minutes(pieces: Sequence[xr.Dataset]) -> xr.Dataset:
         for name in dict.fromkeys(str(n) for piece in pieces for n in piece.data_vars)
         if name.endswith("_grade") or any(_is_number(piece, name) for piece in pieces)
     ]
-    columns = {name: ("time", np.concatenate([_column(p, name) for p in pieces])) for name in names}
-    time = np.concatenate([piece["time"].values for piece in pieces])
-    return xr.Dataset(columns, {"time": time}, {"interval": pieces[0].attrs["interval"]})
+    joined = {name: ("time", np.concatenate([_column(p, name) for p in pieces])) for name in names}
+    time = {"time": ("time", np.concatenate([piece["time"].values for piece in pieces]))}
+    about = {"interval": pieces[0].attrs["interval"]}
+    return xr.Dataset(as_variables(joined), as_variables(time), about)
 
 
 def _is_number(piece: xr.Dataset, name: str) -> bool:

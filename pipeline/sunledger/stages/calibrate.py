@@ -16,6 +16,7 @@ import xarray as xr
 
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.datasets import as_variables
 from sunledger.physics.longwave import emitted_irradiance
 from sunledger.physics.shortwave import irradiance_from_voltage
 from sunledger.physics.thermal_offset import NIGHT_HALF_WIDTH
@@ -275,4 +276,4 @@ def calibrate(ds: xr.Dataset, period: Period) -> xr.Dataset:
                 logged = without_over_range(ds.variables[channel.name].values)
                 values = logged * factor + shift
                 added[f"{channel.name}_si"] = (f"reading_{logger.name}", values)
-    return ds.assign(added)
+    return ds.assign(as_variables(added))

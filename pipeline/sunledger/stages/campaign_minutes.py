@@ -15,6 +15,7 @@ import xarray as xr
 
 from sunledger.config.models.campaign import Campaign
 from sunledger.config.resolve import Period
+from sunledger.datasets import as_variables
 from sunledger.stages.beside import logger_of
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.correction_steps import NOT_APPLIED
@@ -153,7 +154,7 @@ def campaign_minutes(readings: xr.Dataset, period: Period, campaign: Campaign) -
     about = {"corrections": tuple(_corrections(grid, mine)), "longitude": period.longitude}
     found = {n: ("time", v) for n, v in out.items()}
     parts = _parts_of_reference(grid, campaign, budget_of) | _own_parts(*budget_of(mine))
-    return xr.Dataset(found | parts, {"time": time}, about)
+    return xr.Dataset(as_variables(found | parts), as_variables({"time": ("time", time)}), about)
 
 
 def _own_parts(sizes: dict[str, Array], common: dict[str, str]) -> Parts:

@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from sunledger.config.models.station import Channel, Logger, Station
+from sunledger.datasets import as_variables
 from sunledger.stages.accounting import CONFLICTING, KEPT, REPEATED, Account, line_status
 from sunledger.stages.blocks import NO_LABEL
 from sunledger.stages.jumps import hour_jumps
@@ -223,7 +224,7 @@ def _dataset(
     readings = _readings(stream, kept, status[stay], renumbered, logger, logger_id)
     quarantine = _quarantine_rows(rejected, renumbered)
     quarantine += _conflict_rows(stream, rows[status == CONFLICTING], renumbered, logger)
-    ds = readings.assign(_quarantine(sorted(quarantine), logger_id))
+    ds = readings.assign(as_variables(_quarantine(sorted(quarantine), logger_id)))
     counts = [_account(stream.file[near], status, rejected, old) for old in bearing]
     ds = ds.assign_attrs(_attributes(stream, bearing, counts))
     return ds.assign_attrs(hour_jumps=_hour_jumps(stream, rows, status, logger))
@@ -266,7 +267,7 @@ def _readings(
     for channel in logger.channels:
         column = stream.values[channel.name][rows]
         variables[channel.name] = (dim, column, {"units": channel.unit})
-    return xr.Dataset(variables)
+    return xr.Dataset(as_variables(variables))
 
 
 Quarantined = tuple[int, int, str, str, int]  # file, line, reason, text, label

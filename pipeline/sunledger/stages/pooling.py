@@ -10,6 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.resolve import ResolvedLogger
+from sunledger.datasets import as_variables
 from sunledger.vocabulary import CONDITIONS, CORRECTIONS
 
 Array = npt.NDArray[np.float64]
@@ -162,4 +163,4 @@ def pool_readings(
     )
     rest = tuple(c for c in logger.channels if c.kind != "signal")
     quick = replace(logger, interval=interval, channels=(*spread, *rest))
-    return others.assign({n: (dim, v) for n, v in pooled.items()}), quick
+    return others.assign(as_variables({n: (dim, v) for n, v in pooled.items()})), quick

@@ -11,6 +11,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.models.aggregation import AggregateSettings
+from sunledger.datasets import as_variables
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.indices import grade_shares, ratio_of_sums, source_shares, sunshine
 from sunledger.stages.mean_uncertainty import by_days
@@ -159,15 +160,13 @@ def aggregated(
     periods = _periods(cells, product, base)
     if periods is None:
         return None
-    columns = _columns(cells, periods, product, settings)
-    coords: dict[str, Any] = {"time": periods.starts, "time_end": ("time", periods.ends)}
+    found = _columns(cells, periods, product, settings)
+    coords = {"time": ("time", periods.starts), "time_end": ("time", periods.ends)}
     if base.name != "utc":
         coords["clock_time"] = ("time", periods.labels)
-    return xr.Dataset(
-        {
-            f"{quantity}_{suffix}" if suffix else quantity: ("time", values)
-            for quantity, parts in columns.items()
-            for suffix, values in parts.items()
-        },
-        coords=coords,
-    )
+    series = {
+        f"{quantity}_{suffix}" if suffix else quantity: ("time", values)
+        for quantity, parts in found.items()
+        for suffix, values in parts.items()
+    }
+    return xr.Dataset(as_variables(series), as_variables(coords))

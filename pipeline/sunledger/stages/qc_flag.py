@@ -13,6 +13,7 @@ import xarray as xr
 
 from sunledger.config.models.processing import GradeRule
 from sunledger.config.resolve import Period
+from sunledger.datasets import as_variables
 from sunledger.physics.runs import run_length
 from sunledger.stages.qc_blame import steady_light
 from sunledger.stages.qc_pointing import not_yet_back
@@ -242,4 +243,4 @@ def qc_flag(ds: xr.Dataset, period: Period) -> xr.Dataset:
         grade = grades(minutes.settings.grades, flags, tested, conditions, steady)
         words = {"flags": flags, "tested": tested, "conditions": conditions, "grade": grade}
         added |= {f"{quantity}_{name}": ("time", values) for name, values in words.items()}
-    return ds.assign(added)
+    return ds.assign(as_variables(added))

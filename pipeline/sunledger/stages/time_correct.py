@@ -10,6 +10,7 @@ import xarray as xr
 
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.datasets import as_variables
 from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, solar_position
 from sunledger.stages.placement import (
     Placement,
@@ -281,8 +282,7 @@ def time_correct(ds: xr.Dataset, period: Period) -> xr.Dataset:
         "solar_azimuth_angle": sun.azimuth,
         "extraterrestrial_irradiance": extraterrestrial_normal(sun.distance, solar_constant),
     }
+    series = {name: ("time", values) for name, values in on_grid.items()}
     return xr.Dataset(
-        {name: ("time", values) for name, values in on_grid.items()},
-        coords={"time": time},
-        attrs={"interval": interval},
+        as_variables(series), as_variables({"time": ("time", time)}), {"interval": interval}
     )

@@ -1,0 +1,58 @@
+"""Columns keep their arrays, and a whole run needs no other kinds of arrays."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import small_project
+from sunledger.datasets import as_variables
+
+SCRIPT = """
+import sys
+from sunledger.cli import main
+try:
+    main()
+except SystemExit as ended:
+    assert not ended.code, ended.code
+assert "xarray" in sys.modules
+print([name for name in ("dask.array", "distributed") if name in sys.modules])
+"""
+
+
+def test_a_dataset_of_columns_is_the_one_that_xarray_makes_itself() -> None:
+    """Against xarray's own way from the same arrays, attributes and an index included."""
+    rng = np.random.default_rng(1)
+    named = {
+        "a": ("time", rng.normal(size=5).astype(np.float32), {"units": "W m-2"}),
+        "b": ("time", np.arange(5) > 2),
+        "name": ("row", np.array(["x", "yz"])),
+        "both": (("row", "time"), rng.integers(0, 9, (2, 5))),
+        "one": ((), 4.5),
+    }
+    time = {"time": ("time", np.arange(5) * 60)}
+    made = xr.Dataset(as_variables(named), as_variables(time), {"interval": 60})
+    xr.testing.assert_identical(made, xr.Dataset(named, time, {"interval": 60}))
+    assert np.shares_memory(made["a"].values, named["a"][1])
+
+
+@pytest.mark.parametrize("values", [np.array([None, "a"], object), np.array(["2031-01-01"], "M8")])
+def test_what_xarray_has_to_look_over_is_refused(values: np.ndarray) -> None:
+    with pytest.raises(TypeError, match="odd: numbers, truth values or text are wanted"):
+        as_variables({"odd": ("row", values)})
+
+
+def test_a_run_of_one_process_imports_no_arrays_of_dask(tmp_path: Path) -> None:
+    """They would cost every process half a second and 30 MB."""
+    workflow = small_project.write_project(tmp_path, days=("2031-06-10",))
+    words = ["run", str(workflow), "--archive", str(tmp_path / "archive"), "--workers", "1"]
+    done = subprocess.run(
+        [sys.executable, "-c", SCRIPT, *words], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == "[]"
