@@ -25,11 +25,12 @@ SYSTEMS = {
     "sge": "SGECluster",
     "slurm": "SLURMCluster",
 }
-KEEP_MEMORY = 256 * 1024 * 1024
+# arrays of a month of minutes are reused, the text of a raw file is given back
+OWN_PAGES, FREE_PAGES = 1 << 20, 16 << 20
 # one thread a worker, as with workers of our own: threads must not share HDF5 handles
 ENVIRON = {
-    "MALLOC_TRIM_THRESHOLD_": KEEP_MEMORY,
-    "MALLOC_MMAP_THRESHOLD_": KEEP_MEMORY,
+    "MALLOC_MMAP_THRESHOLD_": OWN_PAGES,
+    "MALLOC_TRIM_THRESHOLD_": FREE_PAGES,
     "POLARS_MAX_THREADS": 1,
     "OMP_NUM_THREADS": 1,
 }

@@ -24,11 +24,11 @@ DASK_DISTRIBUTED__SCHEDULER__WORKER_SATURATION=8 \
   "$PYTHON" -m dask scheduler --host "$ADDRESS" --port "$PORT" --no-dashboard >/dev/null 2>&1 &
 STARTED+=($!)
 
-# One thread a worker: threads must not share HDF5 handles. Memory freed is kept, not given back at
-# once. A worker that finds no scheduler for a minute ends.
-KEEP=$((256 * 1024 * 1024))
-SETTINGS="MALLOC_TRIM_THRESHOLD_=$KEEP MALLOC_MMAP_THRESHOLD_=$KEEP POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1"
-SETTINGS="$SETTINGS DASK_DISTRIBUTED__NANNY__PRE_SPAWN_ENVIRON__MALLOC_TRIM_THRESHOLD_=$KEEP"
+# One thread a worker: threads must not share HDF5 handles. Arrays of a month of minutes are reused,
+# the text of a raw file is given back. A worker that finds no scheduler for a minute ends.
+OWN=$((1 << 20)) FREE=$((16 << 20))
+SETTINGS="MALLOC_MMAP_THRESHOLD_=$OWN MALLOC_TRIM_THRESHOLD_=$FREE POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1"
+SETTINGS="$SETTINGS DASK_DISTRIBUTED__NANNY__PRE_SPAWN_ENVIRON__MALLOC_TRIM_THRESHOLD_=$FREE"
 for host in "$@"; do
   "${REMOTE[@]}" "$host" env $SETTINGS "$PYTHON" -m dask worker "$SCHEDULER" --nthreads 1 \
     --nworkers "$WORKERS" --no-dashboard --death-timeout 60 >/dev/null 2>&1 &

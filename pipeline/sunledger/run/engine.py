@@ -35,7 +35,7 @@ _LOST = (
 )
 _AWAITING = 1
 """Files held in memory while another is written, beside the one that is being made."""
-KEPT = 64 << 20
+KEPT = 24 << 20
 """Voltages held in memory for the minutes that read them next. [byte]"""
 WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""

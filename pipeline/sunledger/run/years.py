@@ -18,12 +18,14 @@ from sunledger.run.clocks import months_read, time_base
 from sunledger.run.context import RunContext
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
 from sunledger.run.minutes import minutes_of
-from sunledger.run.months import month_bounds, months_touched
+from sunledger.run.months import month_bounds
 from sunledger.run.unit import Unit
 from sunledger.stages.aggregate import REACH, from_cells, minute_cells
 from sunledger.stages.cells import Cells, completed
 from sunledger.vocabulary import GRADES
 
+BEYOND = 2 * 86400
+"""More than a clock of any place, and what is looked at beside its month, lies from UTC. [s]"""
 Grids = tuple[xr.Dataset | None, ...]
 """Minutes of a month, one dataset for each grid of the station; None where it has no file."""
 Name = tuple[str, str]
@@ -45,7 +47,7 @@ def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr
     -------
     year : dict of xarray.Dataset
         Product and clock → its periods in order; empty when no month has a file. No more than
-        three months of minutes are held at a time.
+        two months of minutes are held at a time, and two days.
     """
     config = context.station(units[0].station)
     by_part: dict[str, list[Unit]] = {}
@@ -54,7 +56,7 @@ def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr
     pieces: dict[str, list[dict[str, Cells]]] = {part: [] for part in by_part}
     reader = _Reader(context, config, {m for u in units for m in (*u.months, *u.around)})
     for month in sorted({m for unit in units for m in unit.months}):
-        reader.forget_before(months_touched(month_bounds(month)[0] - 1, month_bounds(month)[0])[0])
+        reader.forget_before(month_bounds(month)[0] - BEYOND)
         for part, group in by_part.items():
             if month in group[0].months and reader.has(month):
                 cells = _month_cells(reader, part, month, [u.product for u in group])
@@ -77,8 +79,9 @@ class _Reader:
         self._held: dict[str, Grids] = {}
         self._months = {m for m in months if any(p.exists() for p in self._paths(m))}
 
-    def forget_before(self, month: str) -> None:
-        self._held = {m: grids for m, grids in self._held.items() if m >= month}
+    def forget_before(self, time: int) -> None:
+        held = {m: grids for m, grids in self._held.items() if month_bounds(m)[1] > time}
+        self._held = {m: tuple(_since(ds, time) for ds in grids) for m, grids in held.items()}
 
     def has(self, month: str) -> bool:
         return month in self._months
@@ -111,6 +114,14 @@ class _Reader:
                 one = on_grid(self.config, interval)
                 pieces.append(minutes_of(self.context, one, first, past, ())[0])
         return joined_minutes(pieces)
+
+
+def _since(ds: xr.Dataset | None, time: int) -> xr.Dataset | None:
+    """What is not before a time, in memory of its own so that the rest is let go."""
+    if ds is None or ds["time"].values[0] >= time:
+        return ds
+    first = int(np.searchsorted(ds["time"].values, time))
+    return ds.isel(time=slice(first, None)).copy(deep=True)
 
 
 def _between(ds: xr.Dataset, start: int, end: int) -> xr.Dataset:
