@@ -42,3 +42,17 @@ def test_each_is_done_by_workers_and_at_last_here(tmp_path: Path) -> None:
             crew.each(touched, tmp_path, ["a", "wrong"])
         assert crew.client() is first
     assert {p.name for p in tmp_path.iterdir()} == {"a", "b", "c", "d", "heavy", "here", "wrong"}
+
+
+@pytest.mark.slow
+def test_workers_that_are_gone_for_good_are_replaced(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Else the run would wait for ever for somebody to do the rest."""
+    monkeypatch.setattr("sunledger.run.crew._LOOK", 0.5)
+    with Crew(2) as crew:
+        client = crew.client()
+        gone = set(client.run(os.getpid).values())
+        client.retire_workers(list(client.run(os.getpid)))
+        assert client.submit(os.getpid, pure=False).result(timeout=120) not in gone
+    assert "are gone; started anew" in caplog.text

@@ -196,22 +196,12 @@ def test_few_units_start_no_cluster(long_project: Path, monkeypatch: pytest.Monk
 @pytest.mark.slow
 def test_a_cluster_survives(tmp_path: Path) -> None:
     """A killed worker's unit is tried elsewhere; each that fails fails alone, with its cause."""
-    from distributed import Client, LocalCluster
-
     names = ("once", "memory", "vanished", "bug", "good", "always")
     plan = Plan((*map(unit, names), unit("reader", "always"), unit("other", "good")))
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0", silence_logs=50
-    ) as cluster:
-        with Client(cluster) as client:
-            client.register_plugin(deadly.Deadly(tmp_path))
-        with Crew(2, cluster.scheduler_address) as crew:
-            outcomes = engine.run_on_cluster(
-                None,  # type: ignore[arg-type]
-                plan,
-                lambda *_: None,
-                crew,
-            )
+    with Crew(2) as crew:
+        crew.client().register_plugin(deadly.Deadly(tmp_path))
+        context: Any = None
+        outcomes = engine.run_on_cluster(context, plan, lambda *_: None, crew)
     found = {o.unit: (o.done, o.cause) for o in outcomes}
     assert found == {
         "once": ("written", ""),

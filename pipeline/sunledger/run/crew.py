@@ -5,10 +5,13 @@ from __future__ import annotations
 import logging
 import pickle
 import signal
-from collections.abc import Callable, Sequence
-from contextlib import ExitStack
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from types import TracebackType
 from typing import Any, TypeVar
+
+log = logging.getLogger(__name__)
 
 Item = TypeVar("Item")
 Shared = TypeVar("Shared")
@@ -29,6 +32,7 @@ _ENVIRON = {
 # Units handed to a worker before it asks for them: one at a time, the scheduler would spend more on
 # asking than on anything else; many would all be lost with a worker that dies.
 _AHEAD = 8
+_LOOK = 20.0  # s; a worker that is missing twice in a row does not come back
 _CLUSTER = {
     "distributed.nanny.pre-spawn-environ": _ENVIRON,
     "distributed.scheduler.worker-saturation": _AHEAD,
@@ -110,6 +114,7 @@ class Crew:
             where = self._scheduler
             if where is None:
                 where = self._stack.enter_context(local_cluster(self._workers))
+                self._stack.enter_context(_watched(where, self._workers))
             self._client = self._stack.enter_context(Client(where))
         return self._client
 
@@ -167,6 +172,35 @@ def same(shared: Shared) -> Shared:
         The same.
     """
     return shared
+
+
+@contextmanager
+def _watched(cluster: Any, wanted: int) -> Iterator[None]:
+    """
+    Start workers in place of those that are gone for good.
+
+    A worker that dies is started again, but not one that dies before it has told that it runs: with
+    all of them gone so, the run would wait for ever.
+    """
+    over = threading.Event()
+
+    def watch() -> None:
+        missed = 0
+        while not over.wait(_LOOK):
+            missing = wanted - len(cluster.scheduler.workers)
+            if 0 < missing <= missed:
+                log.warning("%d of %d workers are gone; started anew", missing, wanted)
+                cluster.scale(len(cluster.worker_spec) + missing)
+                missing = 0  # they take a while to come
+            missed = missing
+
+    thread = threading.Thread(target=watch, name="crew", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 def local_cluster(workers: int) -> Any:
