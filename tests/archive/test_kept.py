@@ -33,6 +33,8 @@ def test_what_is_kept_is_what_the_hdf5_library_reads(product: str, tmp_path: Pat
             for rows in (slice(None), slice(2, 5)) if variable.data.ndim else (slice(None),):
                 mine, theirs = kept.values(variable.name, rows), stored.values(variable.name, rows)
                 assert (mine.dtype, mine.tobytes()) == (theirs.dtype, theirs.tobytes())
+        assert all(v.name in kept for v in spec.variables)
+        assert "rain" not in kept
         for name in spec.dimensions:
             assert set(kept.along(name)) == set(stored.along(name))
         for group in read_tables(path):

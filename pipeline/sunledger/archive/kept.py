@@ -134,6 +134,9 @@ class KeptColumns:
     def __init__(self, path: Path, spec: FileSpec) -> None:
         self._path, self._spec = path, spec
 
+    def __contains__(self, name: str) -> bool:
+        return any(variable.name == name for variable in self._spec.variables)
+
     def along(self, dimension: str) -> list[str]:
         """
         Names of the root variables that have one dimension.
