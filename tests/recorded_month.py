@@ -35,9 +35,9 @@ def written(time: int) -> str:
     return str(np.datetime64(time, "s")).replace("T", " ")[:16]
 
 
-def exchanged_global(day: int, start: int = START) -> list[dict[str, Any]]:
+def exchanged_global(day: float, start: int = START) -> list[dict[str, Any]]:
     """Another global pyranometer put up at the start of a day; it is in ``TWO_GLOBALS``."""
-    time = written(start + 86400 * day)
+    time = written(start + round(86400 * day))
     role = {"role": "technician"}
     return [
         {"id": "fl-down", "type": "removal", "time": time, "deployment": "dep-global_1"} | role,
@@ -51,11 +51,11 @@ TWO_GLOBALS = [
 ]
 
 
-def cleaning(day: int, start: int = START) -> dict[str, Any]:
+def cleaning(day: float, start: int = START) -> dict[str, Any]:
     """Domes cleaned at the start of a day of the month, from 0."""
-    time = written(start + 86400 * day)
+    time = written(start + round(86400 * day))
     return {
-        "id": f"fl-clean-{day}",
+        "id": f"fl-clean-{day}".replace(".", "-"),
         "type": "cleaning",
         "time": time,
         "positions": ["global_1", "diffuse_1", "direct_1"],

@@ -28,13 +28,13 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
-from bench_watchdog import PLACES, STARTS
+from bench_watchdog import PLACES, STARTS, enough
 
 from checks_on_record import clock
 from diagnosed_months import month as with_record
 from invented_months import Month, step_at
 from published_month import published_month
-from sunledger.diagnosis.changes import enough, step_before
+from sunledger.diagnosis.changes import step_before
 from sunledger.diagnosis.checks import diagnosed
 from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
 from sunledger.diagnosis.findings import Finding

@@ -17,8 +17,8 @@ import numpy as np
 from diagnosed_months import month as with_record
 from invented_months import Month, by_day, plus, step_at
 from published_month import published_month
-from sunledger.diagnosis.changes import enough, step_before
-from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY
+from sunledger.diagnosis.changes import candidates, step_before
+from sunledger.diagnosis.closure_fit import EAST, NORTH, RESPONSIVITY, Moments
 from sunledger.diagnosis.month import DiagnosedMonth
 from sunledger.diagnosis.watchdog import NOT_ENOUGH, as_seconds, changes
 
@@ -37,6 +37,11 @@ CASES = {
     "lean 1.0 degree, any direction": {"any": 1.0},
     "global 2 % more": {"responsivity": 0.02},
 }
+
+
+def enough(moments: Moments, later: np.ndarray) -> bool:
+    """Whether both sides of a step hold as much as a verdict asks for."""
+    return bool(later.any()) and int(np.argmax(later)) in candidates(moments)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,11 @@ import numpy as np
 import pytest
 
 import invented
+from faults.domes import soiled
+from generated_month import generated_month
+from northmere.ossel_ridge import INJECTIONS, OSSEL_RIDGE
 from recorded_month import START, TWO_GLOBALS, cleaning, exchanged_global, recorded
+from sunledger.diagnosis.checks import diagnosed
 from sunledger.diagnosis.month import NOT_ENOUGH
 from sunledger.diagnosis.month_checks import NOT_SEPARABLE, certificates, dirt
 from sunledger.diagnosis.selection import Components
@@ -75,6 +79,39 @@ def test_an_exchange_does_not_hide_the_loss_of_another(dry_month: Components) ->
     assert [t["since"] for t in told] == [START, START, START + 16 * 86400][: len(told)]
 
 
+def test_the_samples_may_made_whole_names_the_direct() -> None:
+    """
+    Ossel Ridge, all of May: 5 % of the direct from the 11th until its cleaning on the 21st.
+
+    The global is exchanged on the 12th, as in the sample, of which ten days are raw files; other
+    weather and other draws of the instruments.
+    """
+    start = int(np.datetime64("2031-05-01", "s").astype(int))
+    fault = next(i for i in INJECTIONS if i.kind == "soiled")
+    loss = float(fault.settings["loss"])
+    parts = generated_month(
+        "osr",
+        4,
+        "2031-05-01",
+        fault=lambda light: soiled(light, fault.start, fault.end, "dni", loss),
+    )
+    down, up = (np.datetime64(f"2031-05-12 {t}", "s").astype(int) for t in ("13:05", "13:50"))
+    old, new = (
+        OSSEL_RIDGE.instrument(s).certificates[-1].sensitivity for s in ("NMR-G-1041", "NMR-G-1067")
+    )
+    # what is generated is over the certificate of the second one all month
+    ghi = np.where(parts.middle < down, parts.ghi * new / old, parts.ghi)
+    parts = replace(parts, ghi=np.where((parts.middle >= down) & (parts.middle < up), np.nan, ghi))
+    entries = [cleaning(4.44, start), cleaning((fault.end - start) / 86400, start)]
+    entries += exchanged_global((up - start) / 86400, start)
+    (found,) = diagnosed(recorded(parts, entries, start, TWO_GLOBALS), ("steps", "dirt"))[0]
+    assert (found.name, found.target) == ("soiling_drift", "direct_1")
+    last = found.evidence["seen"][1]
+    truth = -100 * loss * (last - fault.start) / (fault.end - fault.start)
+    assert found.lower < truth < found.upper
+    assert found.size == pytest.approx(truth, abs=0.8)
+
+
 def test_a_loss_that_more_than_one_can_have_is_not_separable(dry_month: Components) -> None:
     """Half of global and half of direct."""
     passed = (dry_month.middle - START) / (30 * 86400.0)
@@ -96,8 +133,12 @@ def test_a_loss_whose_cleaning_could_not_tell_it_is_told_by_its_drift(
     dusty, grown = dry_month.middle < at, 0.05 * (dry_month.middle - START) / (15 * 86400.0)
     parts = replace(dry_month, ghi=dry_month.ghi * np.where(dusty, 1.0 - grown, 1.0))
     whole, month = (recorded(parts, [cleaning(15)]) for _ in range(2))
-    # where dull hours follow, the step alone tells it
-    assert [f.name for f in dirt(whole)[0]] == ["cleaning_step"]
+    # where dull hours follow, the step alone tells it, with what had gathered by then
+    (step,) = dirt(whole)[0]
+    assert (step.name, step.target) == ("cleaning_step", "global_1")
+    assert step.lower < 5.0 < step.upper
+    assert 2.0 < step.evidence["mean_percent"][0] < 3.5
+    assert "in the mean" in step.action
     clear, dull = whole.skies
     month.__dict__["skies"] = (clear, dull.where(dull.middle < at))
     (loss,) = dirt(month)[0]

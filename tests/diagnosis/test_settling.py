@@ -47,6 +47,16 @@ def test_a_loss_explains_a_step_of_its_own_instrument_only() -> None:
     loss = replace(found("soiling_drift", target="direct_1"), evidence=evidence)
     own, other = (found("sensitivity_changed", 3 * NEAR, target=t) for t in ("dni", "ghi"))
     assert settled([loss, own, other]) == [loss, other]
+    assert settled([loss, found("level_step", 3 * NEAR)]) == [loss]
+
+
+def test_a_cleaning_that_ended_what_grew_explains_it_too() -> None:
+    """From the onset on; a lean beside a cleaning alone is one that somebody made."""
+    cleaned, lean = found("cleaning_step", 9 * NEAR), found("level_step", 5 * NEAR)
+    grown = replace(cleaned, evidence={"onset_likely": 3 * NEAR, "component": "ghi"})
+    assert settled([grown, lean]) == [grown]
+    for beside in (lean, found("level_step", 9 * NEAR)):
+        assert settled([cleaned, beside]) == [cleaned, beside]
 
 
 def test_what_has_no_beginning_explains_at_any_time() -> None:

@@ -122,7 +122,7 @@ def dirt(month: DiagnosedMonth) -> Told:
     -------
     findings, verdict : list of Finding, dict
         Steps only within a stretch without exchanges. A loss that a cleaning ended is told by the
-        step there; where that could not tell it, by its drift.
+        step there, with the size to which it had grown; where that could not tell it, by its drift.
     """
     subject, found = month.subject, []
     verdict: Verdict = {"cleanings": [], "drifts": [], "limit": NOT_SEEN}
@@ -138,8 +138,30 @@ def dirt(month: DiagnosedMonth) -> Told:
     for since, until in pairwise(edges):
         said, drift = _drift(month, since, until)
         verdict["drifts"] += said
-        found += [drift] if drift and until not in told else []
+        if drift and until in told:
+            found = [_grown(f, drift) if f.evidence.get("cleaned") == until else f for f in found]
+        elif drift:
+            found.append(drift)
     return found, verdict
+
+
+def _grown(step: Finding, drift: Finding) -> Finding:
+    """A step at a cleaning with the size to which the loss had grown, where the days tell it."""
+    if (step.name, step.target) != ("cleaning_step", drift.target):
+        return step
+    less = f"{-drift.size:.1f} % less before it was cleaned, {step.size:.1f} % in the mean"
+    action = f"{step.action.partition(': it read ')[0]}: it read {less}"
+    evidence = {**step.evidence, "mean_percent": [step.size, step.upper - step.size]}
+    return replace(
+        step,
+        size=-drift.size,
+        lower=-drift.upper,
+        upper=-drift.lower,
+        action=action,
+        evidence=evidence | {n: drift.evidence[n] for n in ("component", "onset_likely")},
+        effect=drift.effect,
+        severity=drift.severity,
+    )
 
 
 def _drift(month: DiagnosedMonth, since: int, until: int) -> tuple[list[Verdict], Finding | None]:

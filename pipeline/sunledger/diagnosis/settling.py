@@ -28,6 +28,8 @@ CLOSURE_STEPS = frozenset({"sensitivity_changed", "closure_changed_cause_open"})
 NAMED_STEPS = frozenset({"level_step", "north_lean_or_responsivity_step", *CLOSURE_STEPS})
 GIVES_WAY: dict[str, frozenset[str]] = {
     "clock_or_east_lean_step": NAMED_STEPS,
+    # a step is told as if nothing else changed: what grows looks like some of a lean
+    "level_step": frozenset({"soiling_drift", "cleaning_step"}),
     "sensitivity_changed": frozenset({"cleaning_step", "certificates_swapped", "soiling_drift"}),
     "closure_changed_cause_open": frozenset(
         {
@@ -78,8 +80,12 @@ def _explains(other: Finding, finding: Finding) -> bool:
     whose = other.evidence.get("component", finding.target)
     if finding.name == "sensitivity_changed" and whose != finding.target:
         return False
+    grew = "onset_likely" in other.evidence
+    if (finding.name, other.name, grew) == ("level_step", "cleaning_step", False):
+        return False
     if other.onset is None or finding.onset is None:
         return True
     # a loss lasts: what changes while it grows, or at the cleaning that ends it, is the loss
+    since = min(other.onset, int(other.evidence.get("onset_likely", other.onset)))
     until = int(other.evidence.get("until", other.onset))
-    return other.onset - NEAR <= finding.onset <= until + NEAR
+    return since - NEAR <= finding.onset <= until + NEAR
