@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+import invented
 import small_project
+from recorded_month import START, cleaning
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import resolve_period
 from sunledger.run.context import RunContext
@@ -69,3 +71,13 @@ def test_history_of_a_month(context: RunContext, config: StationConfig) -> None:
     rows = history_of_month(config, context.processing, "2031-07")
     assert rows == history_settings(config, resolved, *bounds)
     assert history_of_month(config, context.processing, "2031-07") is rows
+
+
+def test_history_has_what_a_condition_rests_on() -> None:
+    """A cleaning before the file, whose minutes reach into it; not where no condition does."""
+    config = invented.station_config(entries=[cleaning(10)])
+    resolved = invented.period(config, START, 30)
+    late = START + 20 * 86400, START + 30 * 86400
+    rows = history_settings(config, resolved, *late)
+    assert [row["event_id"] for row in rows["event"]] == ["fl-clean-10"]
+    assert history_settings(config, replace(resolved, conditions=()), *late)["event"] == []

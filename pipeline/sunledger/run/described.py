@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from sunledger.archive.digest import json_digest, plain_data
 from sunledger.archive.history import history_rows
+from sunledger.config.conditions import ConditionInterval, condition_intervals
 from sunledger.config.loading import StationConfig
-from sunledger.config.models.processing import Processing
+from sunledger.config.models.processing import CalibrateSettings, Processing
 from sunledger.config.models.station import Station
 from sunledger.config.models.workflow import Network
 from sunledger.config.remembering import remembered
-from sunledger.config.resolve import Period, resolve_period
+from sunledger.config.resolve import Period
 from sunledger.run.context import RunContext
 from sunledger.run.months import month_bounds
 
@@ -65,11 +67,23 @@ def history_settings(
     Returns
     -------
     rows : dict of list
-        Missing numbers as None.
+        Missing numbers as None; shared by all callers.
     """
-    causes = frozenset(item.cause for item in resolved.conditions)
     chosen = resolved.processing.calibrate
-    tables = history_rows(config, start, end, causes, chosen)
+    return _rows(config, chosen, start, end, _in_order(resolved.conditions))
+
+
+def _in_order(conditions: Iterable[ConditionInterval]) -> str:
+    """Entries behind conditions, one a line, so that they are compared by value."""
+    return "\n".join(sorted({item.cause for item in conditions}))
+
+
+@remembered(1024)
+def _rows(
+    config: StationConfig, chosen: CalibrateSettings, start: int, end: int, causes: str
+) -> dict[str, Any]:
+    """The same for the voltages of a month and its minutes, where they rest on the same entries."""
+    tables = history_rows(config, start, end, frozenset(causes.split("\n")), chosen)
     return {
         name: [{k: _no_nan(v) for k, v in row.items()} for row in rows]
         for name, rows in tables.items()
@@ -96,5 +110,5 @@ def history_of_month(config: StationConfig, processing: Processing, month: str) 
         From :func:`history_settings`; shared by all callers.
     """
     start, end = month_bounds(month)
-    resolved = resolve_period(config, processing, start, end)
-    return history_settings(config, resolved, start, end)
+    conditions = condition_intervals(config, processing, start, end)
+    return _rows(config, processing.calibrate, start, end, _in_order(conditions))
