@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from generated_month import generated, measured_net
@@ -19,9 +22,12 @@ from sunledger.diagnosis.night import (
 )
 from sunledger.diagnosis.selection import solar_day
 from sunledger.diagnosis.subject import Subject
-from sunledger.physics.iso9060 import PYRANOMETER_CLASSES
+from sunledger.physics.iso9060 import PYRANOMETER_CLASSES, PYRHELIOMETER_CLASSES
+from sunledger.physics.sun import solar_position
 
 SUBJECT = Subject("kpn", "2031-08")
+REAL_NIGHTS = Path(__file__).parents[1] / "published" / "tucson_2018_10_18_nights.csv"
+START = float(np.datetime64("2018-10-18", "s").astype(np.int64))
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
@@ -110,3 +116,32 @@ def test_a_change_over_the_months_is_a_finding() -> None:
     assert found.name == "night_offset_changed"
     assert found.size == pytest.approx(-6.0, abs=0.2)
     assert changing_offset(SUBJECT, stopped[-3:]) is None
+
+
+def test_real_nights_of_four_instruments_without_longwave() -> None:
+    """
+    A published night before dawn and after dusk (tests/published), in blocks that stand for nights.
+
+    The thermopiles of both globals read less than nothing under a clear sky, about as much, and
+    the pyrheliometer hardly; without longwave only its offset can be judged, by ISO 9060. Levels
+    are those that pandas takes of the same blocks.
+    """
+    table = pd.read_csv(REAL_NIGHTS, comment="#")
+    time = START + 7 * 3600 + 60.0 * table["minute"].to_numpy() + 30.0
+    zenith = solar_position(time, 32.23, -110.96, 786.0).zenith
+    block = np.arange(zenith.size) // 126
+    told = {}
+    for column, component in (("dni", "dni"), ("ghi_1", "ghi"), ("ghi_2", "ghi")):
+        offset = night_offset(component, table[column].to_numpy(), zenith, block)
+        assert offset is not None
+        assert offset.offset == pytest.approx(table[column].groupby(block).median().median())
+        assert np.isnan(offset.at_class)
+        told[column] = offset
+    assert -7.0 < told["ghi_1"].offset < told["dni"].offset < 0.0
+    assert told["ghi_2"].offset == pytest.approx(told["ghi_1"].offset, abs=0.7)
+    assert beyond_class(SUBJECT, told["ghi_1"], 1.0) is None
+    limit = PYRHELIOMETER_CLASSES["A"].total_zero_offset
+    assert beyond_class(SUBJECT, told["dni"], limit) is None
+    found = beyond_class(SUBJECT, told["dni"], 0.2)
+    assert found is not None
+    assert found.size == told["dni"].offset
