@@ -30,8 +30,8 @@ those that benchmarks score, the strongest had 10.6 of the 14.9 asked for togeth
 CLOCK_WORSE = 2.5
 """How much worse a clock must fit than a lean to be ruled out, in squared standard deviations and
 with what sizes cost. It is the lean without its north part, whose variance holds stated bounds and
-is wide: of 375 generated and real months with an error of the clock, none of them among those that
-benchmarks score, a lean was that much better in one."""
+is wide: of 199 generated months with an error of the clock and scatter from day to day, none of
+them among those that benchmarks score, and of 20 made of the published one, none showed as much."""
 AGREES = 0.997
 """Confidence at which a cause is given up since it does not fit."""
 
