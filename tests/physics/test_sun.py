@@ -276,6 +276,15 @@ def test_position_does_not_depend_on_the_cut():
             assert getattr(alone, name) == getattr(whole, name)[row]
 
 
+def test_zenith_alone_is_that_of_the_whole_position():
+    """Bit for bit, over a year and at the poles."""
+    times = YEAR_2031 + np.arange(0.0, 365 * DAY, 7919.0)
+    for site in ((46.8, 6.9, 491.0), (-90.0, 0.0, 2800.0), (0.0, 359.0, 0.0)):
+        assert_array_equal(sun.zenith_angle(times, *site), sun.solar_position(times, *site).zenith)
+    with pytest.raises(ValueError, match="latitude"):
+        sun.zenith_angle(YEAR_2031, 91.0, 0.0)
+
+
 def test_zenith_and_below_horizon_edges():
     """The sun overhead on the equator, and on the far side at midnight."""
     noon = sun.sun_times(1931817600.0, 0.0, 0.0).solar_noon  # 2031-03-21

@@ -30,6 +30,7 @@ __all__ = [
     "standard_pressure",
     "sun_times",
     "true_solar_time",
+    "zenith_angle",
 ]
 
 Array = npt.NDArray[np.float64]
@@ -118,13 +119,44 @@ def solar_position(  # noqa: PLR0913 - the seven physical inputs of the publishe
     times = np.asarray(unix_time, dtype=float)
     ephemeris = sun_ephemeris(times, delta_t)
     east, north, up = _topocentric_vector(ephemeris, times, latitude, longitude, altitude)
-    zenith = np.degrees(np.arctan2(np.hypot(north, east), up))
+    zenith = _zenith(east, north, up)
     azimuth = np.degrees(np.arctan2(east, north))
     azimuth = np.where(azimuth < 0.0, azimuth + 360.0, azimuth)
     azimuth = np.where(azimuth >= 360.0, 0.0, azimuth)  # -1e-15 + 360 rounds to 360
     pressure = standard_pressure(altitude) if pressure is None else pressure
     lift = _refraction(90.0 - zenith, pressure, temperature)
     return SolarPosition(np.asarray(zenith), np.asarray(zenith - lift), azimuth, ephemeris.distance)
+
+
+def zenith_angle(
+    unix_time: npt.ArrayLike, latitude: float, longitude: float, altitude: float = 0.0
+) -> Array:
+    """
+    Return the true zenith angle of the sun and nothing else, which takes half the time.
+
+    Parameters
+    ----------
+    unix_time : float or array-like
+        Instants, UTC. [s since 1970-01-01]
+    latitude, longitude : float
+        Of the site, north and east positive. [degree]
+    altitude : float
+        Of the site above sea level. [m]
+
+    Returns
+    -------
+    numpy.ndarray
+        As :func:`solar_position` gives it. [degree]
+
+    Raises
+    ------
+    ValueError
+        If latitude or longitude is out of range, or a time outside the years -1999 to 3000.
+    """
+    check_site(latitude, longitude)
+    times = np.asarray(unix_time, dtype=float)
+    vector = _topocentric_vector(sun_ephemeris(times), times, latitude, longitude, altitude)
+    return _zenith(*vector)
 
 
 def standard_pressure(altitude: npt.ArrayLike) -> Array:
@@ -301,6 +333,10 @@ def _cosine(
     """Cosine of the true zenith angle."""
     east, north, up = _topocentric_vector(ephemeris, times, latitude, longitude, altitude)
     return np.asarray(up / np.sqrt(east**2 + north**2 + up**2))
+
+
+def _zenith(east: Array, north: Array, up: Array) -> Array:
+    return np.asarray(np.degrees(np.arctan2(np.hypot(north, east), up)))
 
 
 def _topocentric_vector(

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.logger_gain import true_signal
-from sunledger.physics.sun import SolarPosition, solar_position
+from sunledger.physics.sun import SolarPosition, solar_position, zenith_angle
 from sunledger.physics.thermal_offset import offset_between_nights, offset_from_net_longwave
 from sunledger.stages.signals import PositionReadings, Rows, sensitivity_at, without_over_range
 
@@ -57,6 +57,10 @@ def sun_at(period: Period, middle: Array) -> SolarPosition:
         Angles in degrees.
     """
     return solar_position(middle, period.latitude, period.longitude, period.altitude)
+
+
+def _zenith_at(period: Period, middle: Array) -> Array:
+    return zenith_angle(middle, period.latitude, period.longitude, period.altitude)
 
 
 def at_same_time(values: Array, start: Array, wanted: Array, tolerance: float) -> Array:
@@ -125,7 +129,7 @@ def night_signal(
         )
     middle = mine.start + interval / 2.0
     out = np.full(mine.start.shape, np.nan)
-    zenith = sun_at(period, middle[own]).zenith
+    zenith = _zenith_at(period, middle[own])
     out[own] = offset_between_nights(middle[own], signal[own], zenith, period.longitude)
     return out
 
@@ -173,5 +177,5 @@ def thermal_offset(
         offset = dark / sensitivity_at(start, row)
     if model.daylight_factor == 1.0:
         return offset
-    up = sun_at(period, start + interval / 2.0).zenith < 90.0
+    up = _zenith_at(period, start + interval / 2.0) < 90.0
     return np.where(up, model.daylight_factor * offset, offset)

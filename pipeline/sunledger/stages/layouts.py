@@ -229,7 +229,7 @@ class LayoutReader:
         for row in range(section.start, min(section.start + _PROMISE_LINES, section.stop)):
             text = block.line(row)[:MAX_LINE_BYTES].decode(self.layout.encoding, "replace")
             fields = split_fields(text, self.layout) or []
-            if len(fields) <= max(columns.time) or len(closed) == _LINES_ASKED:
+            if len(fields) <= max(columns.time):
                 continue
             code = self.layout.record_code
             if code is not None and fields[0] != code:
@@ -238,6 +238,8 @@ class LayoutReader:
                 more = len(fields) == len(columns.names) + 1 and not fields[-1]
                 fewer = len(fields) == len(columns.names) - 1 and not columns.names[-1]
                 closed.append(int(more) - int(fewer))
+                if len(closed) == _LINES_ASKED:
+                    break
         return closed
 
     # --- data lines -----------------------------------------------------------------------

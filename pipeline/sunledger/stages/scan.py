@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import polars as pl
@@ -195,12 +196,8 @@ def _swapped(tokens: tuple[str, ...], layout: Layout) -> list[str]:
 def _scan_frame(
     rows: Rows, layout: Layout, schema: dict[str, pl.DataType], tokens: list[str] | None
 ) -> pl.DataFrame:
-    wanted = [
-        # NaN at once, while the scan has the column at hand: later it would be a copy of its own
-        pl.col(name).fill_null(np.nan) if kind == pl.Float64 else pl.col(name)
-        for name, kind in schema.items()
-        if name.startswith("c")
-    ]
+    wanted = tuple(name for name in schema if name.startswith("c"))
+    numbers = tuple(name for name in wanted if schema[name] == pl.Float64)
     return (
         pl.scan_csv(
             rows.body,
@@ -219,9 +216,20 @@ def _scan_frame(
             infer_schema=False,
             glob=False,
         )
-        .select(wanted)
+        .select(_filled(wanted, numbers))
         .collect()
     )
+
+
+@lru_cache(maxsize=64)
+def _filled(names: tuple[str, ...], numbers: tuple[str, ...]) -> list[pl.Expr]:
+    """
+    Columns, numbers with NaN for null.
+
+    At once, while the scan has the column at hand: later it would be a copy of its own. Kept, since
+    the files of a logger are many and alike.
+    """
+    return [pl.col(n).fill_null(np.nan) if n in numbers else pl.col(n) for n in names]
 
 
 def _typed_frame(rows: Rows, layout: Layout, columns: Columns, stamps: bool) -> pl.DataFrame:
