@@ -28,7 +28,7 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.error_sources import split_of_minutes
-from sunledger.stages.mean_uncertainty import Split
+from sunledger.stages.error_split import Split
 from sunledger.stages.time_correct import time_correct
 from sunledger.stages.uncertain_minutes import budget_of_minute
 

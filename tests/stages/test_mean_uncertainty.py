@@ -6,15 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import uncertainties
 from numpy.testing import assert_allclose
 
-from sunledger.physics.segments import Segments, Selection
+from splits import split_of
+from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.stages.error_split import Split
 from sunledger.stages.mean_uncertainty import (
     Parts,
-    Split,
     by_days,
-    combined,
     mean_uncertainty,
     missing_in_composite,
     missing_uncertainty,
@@ -26,25 +25,24 @@ NAN = np.nan
 
 def split(size: int, day: float = 0.0, sample: float = 0.0, **common: float) -> Split:
     known = {name: np.full(size, value) for name, value in common.items()}
-    return Split(known, {"upkeep": np.full(size, day)}, np.full(size, sample))
+    return split_of(known, {"upkeep": np.full(size, day)}, np.full(size, sample))
 
 
 def test_without_a_split_all_is_common() -> None:
     """The careful side; a minute without an uncertainty does not count."""
     chosen = Selection(np.array([1, 1, 1, 1, 0, 1], bool))
     values = np.array([2.0, NAN, 4.0, 8.0, 50.0, 3.0])
-    got = uncertainty_sums(values, None, chosen, Segments(np.array([0, 4, 6])))
+    got, apart = uncertainty_sums(Split.unknown(values), chosen, Segments(np.array([0, 4, 6])))
+    assert apart == {}
     assert got["uncertainty_count"].tolist() == [3, 1]
     assert_allclose(mean_uncertainty(got), [14 / 3, 3.0])
 
 
 def test_nothing_known() -> None:
-    """No uncertainty in, none out; none of a period without a minute."""
-    segments = Segments(np.array([0, 2]))
-    chosen = Selection(np.ones(2, bool))
-    assert uncertainty_sums(None, None, chosen, segments) == {}
-    none = Selection(np.zeros(2, bool))
-    assert np.isnan(mean_uncertainty(uncertainty_sums(np.ones(2), None, none, segments))).all()
+    """None of a period without a minute."""
+    none = Selection(np.zeros(2, bool)), Segments(np.array([0, 2]))
+    got, _ = uncertainty_sums(Split.unknown(np.ones(2)), *none)
+    assert np.isnan(mean_uncertainty(got)).all()
 
 
 def all_of(size: int) -> tuple[Selection, Segments]:
@@ -53,7 +51,7 @@ def all_of(size: int) -> tuple[Selection, Segments]:
 
 def test_independent_parts_shrink_and_common_ones_stay() -> None:
     """An hour of common 3, day 4 and sample 12: 3 and 4 stay, 12 / sqrt 60 (JCGM 100, eq. 10)."""
-    sums = uncertainty_sums(np.full(60, 13.0), split(60, 4.0, 12.0, own=3.0), *all_of(60))
+    sums, _ = uncertainty_sums(split(60, 4.0, 12.0, own=3.0), *all_of(60))
     assert mean_uncertainty(sums)[0] == pytest.approx(np.sqrt(9 + 16 + 144 / 60))
 
 
@@ -61,7 +59,7 @@ def hours(parts: Split, days: int) -> Parts:
     """Sums over hours of some days of one value in each hour, as by quantity."""
     size = days * 24
     every = Selection(np.ones(size, bool)), Segments(np.arange(size + 1))
-    return {f"ghi.{n}": v for n, v in uncertainty_sums(np.full(size, 5.0), parts, *every).items()}
+    return {f"ghi.{n}": v for n, v in uncertainty_sums(parts, *every)[0].items()}
 
 
 def over(sums: Parts, step: int) -> np.ndarray:
@@ -83,7 +81,7 @@ def test_a_day_part_shrinks_by_the_number_of_days() -> None:
 def test_a_day_counts_by_its_sum() -> None:
     """24 in one hour is 1 in the mean of the day, and 1 / sqrt 2 in that of two days."""
     lit = np.tile(np.arange(24) == 12, 2)
-    parts = replace(split(48), day={"a": 24.0 * lit, "b": 0.0 * lit})
+    parts = split_of({}, {"a": 24.0 * lit, "b": 0.0 * lit}, np.zeros(48))
     found = by_days(hours(parts, 2), np.arange(48) // 24)
     assert_allclose(over(found, 24), 1.0)
     assert_allclose(over(found, 48), np.sqrt(0.5))
@@ -97,63 +95,9 @@ def test_against_drawn_errors() -> None:
     drawn = drawn + np.repeat(rng.normal(0, 2.0, (5000, 2)), 24, axis=1) * light
     drawn = (drawn + rng.normal(0, 5.0, (5000, 48))).mean(axis=1)
     same = {"gain": 2.0 * light, "zero": np.full(48, 1.0)}
-    parts = Split(same, {"dust": 4.0 * light}, np.full(48, 10.0))
+    parts = split_of(same, {"dust": 4.0 * light}, np.full(48, 10.0))
     found = by_days(hours(parts, 2), np.arange(48) // 24)
     assert over(found, 48)[0] == pytest.approx(2 * drawn.std(), rel=0.03)
-
-
-@pytest.mark.parametrize(("sign", "expected"), [(1.0, 49.0), (-1.0, 1.0)])
-def test_fully_shared_errors_add_or_cancel(sign: float, expected: float) -> None:
-    """3 and 4 of one scale: (3 + 4)**2 in a sum, (3 - 4)**2 in a difference (JCGM 100, 5.2.2)."""
-    one, two = split(1, scale=3.0), split(1, scale=4.0)
-    got, parts = combined((np.array([3.0]), one), (np.array([4.0]), two), sign)
-    assert got is not None
-    assert parts is not None
-    assert_allclose(got**2, expected)
-    assert_allclose(parts.common["scale"], 3.0 + sign * 4.0)
-
-
-def test_what_is_not_shared_adds_by_squares() -> None:
-    """3 and 4 are 5, with a split and without one; nothing known of one, nothing of the sum."""
-    one = split(1, scale=3.0)
-    got, parts = combined((np.array([3.0]), one), (np.array([4.0]), split(1, other=4.0)), -1.0)
-    assert_allclose(got, 5.0)  # type: ignore[arg-type]
-    assert parts is not None
-    assert {n: v[0] for n, v in parts.common.items()} == {"scale": 3.0, "other": -4.0}
-    assert_allclose(combined((np.array([3.0]), None), (np.array([4.0]), one))[0], 5.0)  # type: ignore[arg-type]
-    assert combined((None, None), (np.array([4.0]), one)) == (None, None)
-
-
-def test_two_instruments_that_take_turns_are_independent_in_a_mean() -> None:
-    """Diffuse 6 in one half hour, direct 8 in the other: 3 and 4 make 5 in the mean of the sum.
-
-    The mean of the minutes' own, 6 and 8, would be 7.
-    """
-    first = np.repeat([1.0, 0.0], 30)
-    diffuse, direct = split(60, diffuse=6.0), split(60, direct=8.0)
-    whole, parts = combined(
-        (6.0 * first, diffuse.scaled(first)), (8.0 * (1 - first), direct.scaled(1 - first))
-    )
-    assert parts is not None
-    assert mean_uncertainty(uncertainty_sums(whole, parts, *all_of(60)))[0] == pytest.approx(5.0)
-
-
-def test_a_choice_of_two_sources() -> None:
-    """A shared error of 2 goes on through both halves, own ones of 6 and 8 count half each."""
-    mine = np.repeat([True, False], 30)
-    one, two = split(60, 1.0, own=6.0, scale=2.0), split(60, 1.0, 5.0, other=8.0, scale=2.0)
-    got = one.where(mine, two)
-    assert got.sample.tolist() == [0.0] * 30 + [5.0] * 30
-    sums = uncertainty_sums(np.ones(60), got, *all_of(60))
-    expected = 3.0**2 + 4.0**2 + 2.0**2 + 1.0**2 + 30 * 25 / 3600
-    assert mean_uncertainty(sums)[0] == pytest.approx(np.sqrt(expected))
-    assert got.cut(slice(29, 31)).common["own"].tolist() == [6.0, 0.0]
-
-
-def test_an_error_that_changes_its_sign_cancels() -> None:
-    """A clock that is late: too much in the evening is too little in the morning."""
-    parts = split(60, clock=4.0).scaled(np.repeat([1.0, -1.0], 30))
-    assert mean_uncertainty(uncertainty_sums(np.ones(60), parts, *all_of(60)))[0] == 0.0
 
 
 def test_missing_minutes() -> None:
@@ -175,42 +119,31 @@ def test_nights_taken_as_zero_bring_no_error() -> None:
     """Half of a day is light: common 3 counts half, a day's 4 half, 12 / sqrt 1440 over half."""
     size, light = 1440, np.arange(1440) < 720
     segments = Segments(np.array([0, size]))
-    whole, parts = np.full(size, 13.0), split(size, 4.0, 12.0, own=3.0)
-    every = uncertainty_sums(whole, parts, Selection(np.ones(size, bool)), segments)
-    lit = uncertainty_sums(whole, parts, Selection(light), segments)
+    chosen, part = Selection(np.ones(size, bool)), Stratum(segments, light)
+    every, lit = uncertainty_sums(split(size, 4.0, 12.0, own=3.0), chosen, segments, part)
     sums = every | {f"light_{name}": values for name, values in lit.items()}
     expected = np.sqrt(1.5**2 + 2.0**2 + 720 * 144 / 1440**2)
     assert mean_uncertainty(sums, "light_")[0] == pytest.approx(expected)
 
 
-def test_a_mean_of_two_sources_by_the_uncertainties_package() -> None:
-    """Component sum, then a pyranometer, on one scale: by automatic differentiation.
-
-    E. O. Lebigot, package `uncertainties`; the model is written anew: three gains, one scale in
-    all, an offset of each pyranometer.
-    """
-    rng = np.random.default_rng(11)
-    diffuse, beam = rng.uniform(50.0, 300.0, 60), rng.uniform(0.0, 700.0, 60)
-    mine = np.arange(60) < 25
-    gain = {n: uncertainties.ufloat(0.0, u) for n, u in (("d", 0.006), ("b", 0.004), ("g", 0.007))}
-    scale, offsets = uncertainties.ufloat(0.0, 0.0012), uncertainties.ufloat(0.0, 1.5)
-    of_global = uncertainties.ufloat(0.0, 2.0)
-    total = 0
-    for k in range(60):
-        if mine[k]:
-            total += (
-                diffuse[k] * (1 + gain["d"] + scale) + offsets + beam[k] * (1 + gain["b"] + scale)
-            )
-        else:
-            total += (diffuse[k] + beam[k]) * (1 + gain["g"] + scale) + of_global
-
-    def parts(light: np.ndarray, name: str, own: float, zero: float) -> Split:
-        common = {name: 2 * own * light, "scale": 2 * 0.0012 * light, f"{name} zero": 2 * zero}
-        return Split({n: v + 0.0 * light for n, v in common.items()}, {}, 0.0 * light)
-
-    one, two = parts(diffuse, "d", 0.006, 1.5), parts(beam, "b", 0.004, 0.0)
-    _, both = combined((diffuse, one), (beam, two))
-    assert both is not None
-    chosen = both.where(mine, parts(diffuse + beam, "g", 0.007, 2.0))
-    got = mean_uncertainty(uncertainty_sums(np.ones(60), chosen, *all_of(60)))[0]
-    assert got == pytest.approx(2.0 * (total / 60).std_dev, rel=1e-9)
+def test_a_stratum_is_as_its_minutes_by_themselves() -> None:
+    """Sources of every kind, over hours that the stratum cuts, with gaps and unknown minutes."""
+    random, size = np.random.default_rng(5), 600
+    light, valid = np.arange(size) % 250 < 95, random.random(size) < 0.9
+    parts = split(size, 4.0, 12.0, own=3.0)
+    signal = random.gamma(2.0, 100.0, size).astype(np.float32)
+    parts = replace(
+        parts,
+        amounts={**parts.amounts, "signal": signal, "unit": 1.0},
+        sources={**parts.sources, "uncertainty_common a": {"signal": 0.5, "unit": 2.0}},
+        known=random.random(size) < 0.95,
+    )
+    segments = Segments(np.arange(0, size + 1, 60))
+    _, got = uncertainty_sums(parts, Selection(valid), segments, Stratum(segments, light))
+    expected, _ = uncertainty_sums(parts, Selection(valid & light), segments)
+    assert got.keys() == expected.keys()
+    for name, values in expected.items():
+        np.testing.assert_array_equal(got[name], values)
+    there = valid & light & parts.known
+    by_hand = np.where(there, 0.5 * signal + 2.0, 0.0).reshape(-1, 60).sum(axis=1)
+    assert_allclose(got["uncertainty_common a"], by_hand, rtol=1e-6)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.physics.segments import Selection
+
 Array = npt.NDArray[np.float64]
 
 
@@ -31,12 +33,12 @@ def largest_change(
     """
     values = np.asarray(mean, dtype=float)
     step = np.abs(np.diff(values))
-    before = np.concatenate(([np.nan], step))
-    after = np.concatenate((step, [np.nan]))
-    change = np.fmax(np.fmax(before, after), 0.0)
+    change = np.zeros(values.shape)
+    np.fmax(change[1:], step, out=change[1:])
+    np.fmax(change[:-1], step, out=change[:-1])
     if minimum is not None and maximum is not None:
         inside = np.asarray(maximum, dtype=float) - np.asarray(minimum, dtype=float)
-        change = np.fmax(change, inside)
+        np.fmax(change, inside, out=change)
     return change
 
 
@@ -59,9 +61,12 @@ def signed_change(mean: npt.ArrayLike) -> Array:
     """
     step = np.diff(np.asarray(mean, dtype=float))
     known = np.isfinite(step)
-    steps, number = np.where(known, step, 0.0), known.astype(float)
-    total = np.append(steps, 0.0) + np.append(0.0, steps)
-    return np.asarray(total / np.maximum(np.append(number, 0.0) + np.append(0.0, number), 1.0))
+    steps = Selection(known).blanked(step)
+    total, both = np.zeros(step.size + 1), np.zeros(step.size + 1, bool)
+    total[:-1] = steps
+    total[1:] += steps
+    both[1:-1] = known[1:] & known[:-1]
+    return total / np.add(both, 1.0)
 
 
 def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: float) -> Array:
@@ -88,6 +93,6 @@ def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: fl
     time, so that they differ by at most :math:`\delta / T` times the range of the signal there. A
     first-order instrument lags by its time constant, a third of its 95 % response time.
     """
-    displaced = np.abs(np.nan_to_num(np.asarray(offset, dtype=float)))
+    displaced = np.fmax(np.abs(np.asarray(offset, dtype=float)), 0.0)
     share = np.minimum(displaced / interval, 1.0)
     return np.asarray(share * np.asarray(change, dtype=float))

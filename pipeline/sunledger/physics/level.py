@@ -119,6 +119,8 @@ def level_half_width(beam: npt.ArrayLike, zenith: npt.ArrayLike, tilt: npt.Array
         Half-width B sin Z sin e; 0 for a sun below the horizon. [W m-2]
     """
     sun = np.asarray(zenith, dtype=float)
-    sine = np.where(sun > 90.0, 0.0, np.sin(np.radians(sun)))
     direct = np.maximum(np.asarray(beam, dtype=float), 0.0)
+    if direct.ndim == 0 and direct == 0.0:  # a shaded instrument
+        return np.zeros(np.broadcast_shapes(sun.shape, np.shape(tilt)))
+    sine = np.where(sun > 90.0, 0.0, np.sin(np.radians(sun)))
     return np.asarray(direct * sine * np.sin(np.radians(np.asarray(tilt, dtype=float))))

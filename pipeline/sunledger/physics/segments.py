@@ -166,9 +166,26 @@ class Selection:
             self._kept[size] = (-self.valid.view(np.int8)).astype(_INTEGER[size])
         return self._kept[size]
 
-    def zeroed(self, values: Array) -> Sums:
+    def blanked(self, values: Array) -> Array:
         """
         Values with 0 where they do not count.
+
+        Parameters
+        ----------
+        values : numpy.ndarray of float32 or float64, shape (sample,)
+            Numbers; NaN stays where it counts.
+
+        Returns
+        -------
+        blanked : numpy.ndarray, shape (sample,)
+            Of the type of the values.
+        """
+        kept = values.view(_INTEGER[values.itemsize]) & self._bits(values.itemsize)
+        return np.asarray(kept.view(values.dtype))
+
+    def zeroed(self, values: Array) -> Sums:
+        """
+        Values with 0 where they do not count, in double precision.
 
         Parameters
         ----------
@@ -180,9 +197,7 @@ class Selection:
         zeroed : numpy.ndarray of float64, shape (sample,)
             In the unit of the values.
         """
-        kind = _INTEGER[values.itemsize]
-        kept = values.view(kind) & self._bits(values.itemsize)
-        return np.asarray(kept.view(values.dtype), np.float64)
+        return np.asarray(self.blanked(values), np.float64)
 
     def either(self, values: Array, others: Array) -> Array:
         """
@@ -307,7 +322,7 @@ class Stratum:
 
         Parameters
         ----------
-        values : numpy.ndarray of float64, shape (sample,)
+        values : numpy.ndarray of float32 or float64, shape (sample,)
             Numbers, 0 where they do not count.
         whole : numpy.ndarray of float64, shape (segment,)
             Their sums over the segments.
@@ -319,5 +334,5 @@ class Stratum:
         """
         out, cut = np.where(self._whole, whole, 0.0), self._cut
         if cut is not None:
-            out[cut.number] = cut.segments.sums(cut.inside.zeroed(values[cut.samples]))
+            out[cut.number] = cut.segments.sums(cut.inside.blanked(values[cut.samples]))
         return out

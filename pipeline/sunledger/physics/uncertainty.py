@@ -41,6 +41,9 @@ class Situation:
         Direct normal irradiance that meets the instrument, 0 when shaded. [W m-2]
     zenith : float or array
         Of the sun. [degree]
+    across : float, array or None
+        Part of the beam across the vertical, where it is known; else it follows from beam and
+        zenith angle. [W m-2]
     tilt : float or array
         Largest angle out of level that the record allows. [degree]
     net_longwave : float or array
@@ -62,6 +65,7 @@ class Situation:
     years: Values = 1.0
     beam: Values = 0.0
     zenith: Values = 90.0
+    across: Values | None = None
     tilt: Values = 0.1
     net_longwave: Values = 0.0
     thermal_sensitivity: Values = 0.0
@@ -74,6 +78,23 @@ class Situation:
 
 def _signal(s: Situation) -> Values:
     return np.asarray(np.abs(s.proportional) / 100.0)
+
+
+def across(s: Situation) -> Values:
+    """
+    Return the part of the beam across the vertical, which an instrument out of level mistakes.
+
+    Parameters
+    ----------
+    s : Situation
+        With beam and zenith angle.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        What a lean is worth over the sine of its angle. [W m-2]
+    """
+    return level_half_width(s.beam, s.zenith, 90.0) if s.across is None else s.across
 
 
 def _dome_factor(s: Situation) -> Values:
@@ -90,7 +111,7 @@ FORMS: Mapping[str, Callable[[Situation], Values]] = {
     "absolute": lambda s: 1.0,
     "voltage": lambda s: 1.0 / np.asarray(s.sensitivity),
     "beam": lambda s: np.maximum(s.beam, 0.0) / DIRECTIONAL_REFERENCE,
-    "tilt": lambda s: level_half_width(s.beam, s.zenith, s.tilt),
+    "tilt": lambda s: across(s) * np.sin(np.radians(np.asarray(s.tilt, dtype=float))),
     "net_longwave": lambda s: np.abs(s.net_longwave) / NET_LONGWAVE_REFERENCE,
     "thermal_sensitivity": lambda s: (
         np.abs(s.net_longwave) * s.thermal_sensitivity / 100.0 / np.asarray(s.sensitivity)

@@ -22,8 +22,8 @@ from sunledger.physics.segments import Segments, Stratum
 from sunledger.stages.cells import Cells, joined
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.error_sources import split_of_minutes
+from sunledger.stages.error_split import Split
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
-from sunledger.stages.mean_uncertainty import Split
 from sunledger.stages.monthly import BIN, bin_sums
 from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
 from sunledger.stages.products import STEPS, aggregated
@@ -35,7 +35,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 8
+VERSION = 9
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import reduce
 from itertools import pairwise, product
 from typing import Any
 
@@ -168,7 +169,7 @@ def clock_half_width(
     logger : ResolvedLogger
         With its clock segments.
     time : numpy.ndarray of int64, shape (time,)
-        [s]
+        Rising. [s]
     growth : float
         Beyond the last check and before the first. [s d-1]
 
@@ -182,20 +183,22 @@ def clock_half_width(
         return CHECK_RESOLUTION
     out = np.full(time.shape, CHECK_RESOLUTION)
     for segment in loose:
-        inside = (time >= segment.start) & (time < segment.end)
-        away = np.full(time.shape, np.inf)
+        inside = slice(*np.searchsorted(time, [segment.start, segment.end]).tolist())
+        away: Any = np.inf
         if segment.start > FAR_PAST:
-            away = time - float(segment.start)
+            away = time[inside] - float(segment.start)
         if segment.end < FAR_FUTURE:
-            away = np.minimum(away, segment.end - time)
-        width = np.minimum(CHECK_RESOLUTION + growth * away / DAY, NEVER_CHECKED)
-        out = np.where(inside, width, out)
+            away = np.minimum(away, segment.end - time[inside])
+        out[inside] = np.minimum(CHECK_RESOLUTION + growth * away / DAY, NEVER_CHECKED)
     return out
 
 
 def _years(row: Coefficients, time: npt.NDArray[np.int64]) -> Array | float:
     """Since the nearest certificate that the sensitivity rests on, at least one."""
-    away = np.min([np.abs(time - t) for t, _ in row.sensitivity_points], axis=0) / YEAR
+    points = [t for t, _ in row.sensitivity_points]
+    if time.size and min(max(abs(time[0] - t), abs(time[-1] - t)) for t in points) <= YEAR:
+        return 1.0
+    away: Array = reduce(np.minimum, (np.abs(time - t) for t in points)) / YEAR
     return np.maximum(away, 1.0) if away.size and away.max() > 1.0 else 1.0
 
 
@@ -298,7 +301,7 @@ def _situation(
         open_ = row.shade == "none" and row.quantity == "ghi"
         parts |= {
             "beam": around.beam if open_ else 0.0,
-            "zenith": around.zenith,
+            "across": around.across if open_ else 0.0,
             "tilt": tilt_on_record(period, row.position, time),
             "net_longwave": around.net_longwave,
             "thermal_sensitivity": _thermal_sensitivity(row) * sensitivity,
@@ -364,7 +367,8 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
         whether the corrections could be applied.
     """
     time = around.time
-    residual = np.nan_to_num(np.asarray(one.get("residual", np.zeros(time.shape)), dtype=float))
+    residual = np.array(one.get("residual", np.zeros(time.shape)), dtype=float)
+    residual[np.isnan(residual)] = 0.0
     change = largest_change(one["mean"], one.get("min"), one.get("max"))
     logger = logger_of(period, position)
     growth = period.processing.uncertainty.clock_growth

@@ -13,7 +13,6 @@ from sunledger.config.resolve import Period
 from sunledger.physics.segments import Selection
 from sunledger.physics.selection import FIRST, SECOND, lasting_choice
 from sunledger.physics.sun_series import Site, sun_series
-from sunledger.stages.mean_uncertainty import combined
 from sunledger.stages.periods import Series
 from sunledger.stages.qc_view import clock_residual
 
@@ -96,7 +95,11 @@ class Suns:
 
 def _joined(one: Series, two: Series, sign: float = 1.0) -> Series:
     """Sum or difference; what both have from one scale and one logger is correlated."""
-    spread, split = combined((one.uncertainty, one.split), (two.uncertainty, two.split), sign)
+    spread, split = None, None
+    if one.split is not None and two.split is not None:
+        split = one.split.plus(two.split, sign)
+    elif one.uncertainty is not None and two.uncertainty is not None:
+        spread = np.sqrt(one.uncertainty**2 + two.uncertainty**2)
     mean = one.counted + two.counted if sign > 0 else one.counted - two.counted
     return Series(mean, one.valid & two.valid, uncertainty=spread, split=split)
 
@@ -145,12 +148,11 @@ def selected_global(
     least = -(-SHORTEST_STRETCH // interval)
     source = lasting_choice(component_sum.valid, pyranometer.valid, least)
     mean = Selection(source == FIRST).either(component_sum.counted, pyranometer.counted)
-    spread = None
-    if component_sum.uncertainty is not None and pyranometer.uncertainty is not None:
-        spread = np.where(source == FIRST, component_sum.uncertainty, pyranometer.uncertainty)
-    split = None
+    spread, split = None, None
     if component_sum.split is not None and pyranometer.split is not None:
         split = component_sum.split.where(source == FIRST, pyranometer.split)
+    elif component_sum.uncertainty is not None and pyranometer.uncertainty is not None:
+        spread = np.where(source == FIRST, component_sum.uncertainty, pyranometer.uncertainty)
     return Series(mean, source > 0, uncertainty=spread, split=split), source
 
 

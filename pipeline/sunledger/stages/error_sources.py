@@ -18,20 +18,26 @@ import xarray as xr
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.resolve import Period
 from sunledger.config.signal_paths import SignalPath
-from sunledger.physics.changing_light import signed_change, timing_half_width
+from sunledger.physics.changing_light import signed_change
 from sunledger.physics.gum import combined_standard_uncertainty
-from sunledger.physics.uncertainty import FORMS, Situation
+from sunledger.physics.segments import Selection
+from sunledger.physics.uncertainty import (
+    DIRECTIONAL_REFERENCE,
+    FORMS,
+    NET_LONGWAVE_REFERENCE,
+    Situation,
+    across,
+)
 from sunledger.physics.uncertainty_inputs import DIVISORS, SCALE_UNCERTAINTY, Component
 from sunledger.stages.beside import logger_of
 from sunledger.stages.budgets import Piece, lag_of, pieces
-from sunledger.stages.mean_uncertainty import UNKNOWN, Split
+from sunledger.stages.error_split import COMMON, DAILY, UNKNOWN, Split
 from sunledger.stages.surroundings import Surroundings
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, of_one, on_grid_of
 
 Array = npt.NDArray[np.float64]
 Floats = npt.NDArray[np.floating]
 Values = Mapping[str, npt.NDArray[Any]]
-Parts = dict[str, Floats]
 
 COURSES = {"signal": "signal", "yearly": "signal", "absolute": "offset", "voltage": "offset"}
 """Form → course of its errors, where forms share one; each other form has its own."""
@@ -48,11 +54,12 @@ def _percent(component: Component, standard: float) -> Component:
 
 @dataclass(frozen=True)
 class _Common:
-    """What a position has in common with others: logger, interval, laboratories' correlation."""
+    """What a position has in common with others: logger, interval, what the settings say."""
 
     logger: str
     interval: int
     together: float
+    level: float
 
 
 def _apart(component: Component, piece: Piece, common: _Common) -> Iterator[tuple[str, Component]]:
@@ -98,82 +105,178 @@ def _pyrgeometer(row: Coefficients) -> str:
     return "" if model is None or model.beside is None else model.beside
 
 
-def _amounts(found: list[tuple[str, Component]], situation: Situation) -> Parts:
-    """Expanded amounts by source, with the sign of the signal where they go with it."""
-    sign = np.sign(situation.proportional)
-    # components of one form and source have one coefficient: far fewer arrays than components
-    standards: dict[tuple[str, str], list[float]] = {}
-    for source, component in found:
-        standards.setdefault((source, component.form), []).append(component.standard)
-    out: dict[str, list[Array]] = {}
-    for (source, form), sizes in standards.items():
-        one = COVERAGE_FACTOR * float(combined_standard_uncertainty(sizes))
-        out.setdefault(source, []).append(np.asarray(FORMS[form](situation) * one))
-    parts = {
-        source: several[0] if len(several) == 1 else combined_standard_uncertainty(several)
-        for source, several in out.items()
-    }
-    follow = {s for s, f in standards if f in ("signal", "yearly", "soiling")}
-    return {s: part * sign if s in follow else part for s, part in parts.items()}
+SIGNAL, UNIT, BEAM, ACROSS, NET = "signal", "unit", "beam", "across", "net longwave"
+"""What errors go by in time: several sources by one of them, each by its own factor."""
+FACTORS = {"beam": 1.0 / DIRECTIONAL_REFERENCE, "net_longwave": 1.0 / NET_LONGWAVE_REFERENCE}
+GOES_BY = {
+    "signal": SIGNAL,
+    "yearly": SIGNAL,
+    "soiling": SIGNAL,
+    "absolute": UNIT,
+    "voltage": UNIT,
+    "net_longwave_error": UNIT,
+    "beam": BEAM,
+    "tilt": ACROSS,
+    "net_longwave": NET,
+    "thermal_sensitivity": NET,
+}
+"""Form → what its errors go by; those of other forms by their own coefficient."""
 
 
-def _of_timing(piece: Piece, slope: Array, known: _Common) -> tuple[Parts, Floats]:
-    """
-    What of the timing lasts: clock and lag displace all minutes to one side.
-
-    Returns
-    -------
-    common, sample : dict of numpy.ndarray, numpy.ndarray, shape (minute,)
-        The displacement times the course of the light, and what the changing light leaves. The
-        squares of all add up to that of the component.
-    """
-    component = next(c for c in piece.components if c.form == "timing")
-    scale = COVERAGE_FACTOR * component.standard
-    whole = scale * np.asarray(piece.situation.timing)
-    lag = lag_of(piece.row)
-    lasting = scale * timing_half_width(1.0, piece.displaced + lag, known.interval) * slope
-    share = piece.displaced / (piece.displaced + lag)
-    common: Parts = {
-        f"clock of {known.logger}": lasting * np.sqrt(share),
-        f"{piece.row.serial_number} lag": lasting * np.sqrt(1.0 - share),
-    }
-    return common, np.sqrt(np.maximum(whole**2 - lasting**2, 0.0))
+def _size(form: str, s: Situation, level: float) -> tuple[Any, Any]:
+    """An error of a form by what it goes by, and the usual one, which does not depend on time."""
+    if form == "signal":
+        return 0.01, 0.01
+    if form == "yearly":
+        return np.asarray(s.years, np.float32) / 100.0, 0.01
+    if form == "soiling":
+        return np.asarray(s.soiling) / 100.0, 0.0
+    if form == "tilt":
+        return np.sin(np.radians(s.tilt)), np.sin(np.radians(level))
+    if form == "thermal_sensitivity":
+        size = np.asarray(s.thermal_sensitivity) / 100.0 / np.asarray(s.sensitivity)
+    else:
+        size = FACTORS[form] if form in FACTORS else np.asarray(FORMS[form](s))
+    return size, size
 
 
-def _of_piece(piece: Piece, slope: Array, known: _Common) -> tuple[Parts, ...]:
-    """Common, daily and independent parts of the minutes of one certificate."""
+def _root(one: Any, two: Any) -> Any:
+    return np.sqrt(one * one + two * two) if np.ndim(one) or one else two
+
+
+def _brings_something(amount: Any) -> bool:
+    # a comparison is many times as fast as asking numbers for their truth
+    return not np.all(np.equal(amount, 0.0))
+
+
+class _Built:
+    """Amounts and sources of the minutes of one certificate, as they are found."""
+
+    def __init__(self, piece: Piece, name: tuple[str, int], level: float) -> None:
+        self.situation, self.level = piece.situation, level
+        quantity, number = name
+        self.names = {go: f"{quantity} {go} {number}" for go in {*GOES_BY.values()}}
+        self.by: dict[str, Any] = {UNIT: 1.0, "": 1.0}
+        self.amounts: dict[str, Any] = {}
+        self.sources: dict[str, dict[str, float]] = {}
+        self.squares: float | Array = 0.0
+
+    def _by(self, go: str) -> Any:
+        """What errors go by; single precision is ample for the uncertainty of an uncertainty."""
+        if go not in self.by:
+            s = self.situation
+            course = {SIGNAL: s.proportional, BEAM: s.beam, NET: s.net_longwave}
+            found = np.asarray(across(s) if go == ACROSS else course[go], np.float32)
+            self.by[go] = np.abs(found) if go == NET else found
+        return self.by[go]
+
+    def own(self, key: str, amount: Floats) -> None:
+        """A course that a source shares with none; one that brings nothing is left out."""
+        if _brings_something(amount):
+            self.amounts[key] = amount
+            self.sources.setdefault(key, {})[key] = 1.0
+
+    def add(self, word: str, found: list[tuple[str, Component]]) -> None:
+        """Sources of some components; those of one source and course add by squares."""
+        for source, courses in self._by_source(found).items():
+            key = f"{word} {source}"
+            if len(courses) > 1:
+                parts = [self._by(go) * size for go, (size, _) in courses.items()]
+                whole = combined_standard_uncertainty(parts)
+                self.own(key, whole * np.sign(self._by(SIGNAL)) if SIGNAL in courses else whole)
+                continue
+            ((go, (size, usual)),) = courses.items()
+            if not go or np.ndim(usual):
+                self.own(key, self._by(go) * size)
+                continue
+            if usual and _brings_something(self._by(go)):
+                self.amounts[self.names[go]] = self._by(go)
+                self.sources[key] = {self.names[go]: float(usual)}
+            # what comes on top at times: apart, so that the rest is the same bits at all times
+            if np.ndim(size) or size != usual:
+                self.own(key, self._by(go) * np.asarray(size - usual, np.float32))
+
+    def add_independent(self, found: list[tuple[str, Component]]) -> None:
+        """What is new in every minute."""
+        for courses in self._by_source(found).values():
+            for go, (size, _) in courses.items():
+                self.squares = self.squares + (self._by(go) * size) ** 2
+
+    def _by_source(
+        self, found: list[tuple[str, Component]]
+    ) -> dict[str, dict[str, tuple[Any, Any]]]:
+        """Expanded size and usual size by source and course."""
+        standards: dict[str, dict[str, list[float]]] = {}
+        for source, component in found:
+            forms = standards.setdefault(source, {})
+            forms.setdefault(component.form, []).append(component.standard)
+        out: dict[str, dict[str, tuple[Any, Any]]] = {}
+        for source, forms in standards.items():
+            mine = out.setdefault(source, {})
+            for form, several in forms.items():
+                one = COVERAGE_FACTOR * float(combined_standard_uncertainty(several))
+                go = GOES_BY.get(form, "")
+                size, usual = _size(form, self.situation, self.level)
+                before = mine.get(go, (0.0, 0.0))
+                mine[go] = _root(before[0], one * size), _root(before[1], one * usual)
+        return out
+
+    def add_timing(self, piece: Piece, slope: Array, known: _Common) -> None:
+        """
+        What of the timing lasts: clock and lag displace all minutes to one side.
+
+        The displacement times the course of the light lasts, what the changing light leaves is
+        new in every minute. The squares of all add up to that of the component.
+        """
+        component = next(c for c in piece.components if c.form == "timing")
+        scale, lag = COVERAGE_FACTOR * component.standard, lag_of(piece.row)
+        displaced = np.asarray(piece.displaced, np.float32)
+        late = displaced + np.float32(lag)
+        lasting = np.minimum(late / known.interval, 1.0) * np.asarray(slope * scale, np.float32)
+        displaced /= late
+        self.own(f"{COMMON} clock of {known.logger}", lasting * np.sqrt(displaced))
+        self.own(f"{COMMON} {piece.row.serial_number} lag", lasting * np.sqrt(1.0 - displaced))
+        moving = np.asarray(piece.situation.timing * scale, np.float32) ** 2
+        moving -= lasting * lasting
+        self.squares = self.squares + np.maximum(moving, 0.0, out=moving)
+
+
+def _of_piece(piece: Piece, slope: Array, known: _Common, name: tuple[str, int]) -> _Built:
+    """Amounts of the minutes of one certificate."""
     groups: dict[str, list[tuple[str, Component]]] = {}
     for component in piece.components:
         if component.width and component.form != "timing":
             mine = groups.setdefault(component.common, [])
             mine += _apart(component, piece, known)
-    common: Parts = {}
-    for name in ("calibration", "upkeep"):
-        common |= _amounts(groups.get(name, []), piece.situation)
-    lasting, moving = _of_timing(piece, slope, known)
-    rest = _amounts(groups.get("sample", []), piece.situation).values()
-    sample: Parts = {INDEPENDENT: combined_standard_uncertainty([moving, *rest])}
-    return common | lasting, _amounts(groups.get("day", []), piece.situation), sample
+    out = _Built(piece, name, known.level)
+    for period, word in (("calibration", COMMON), ("upkeep", COMMON), ("day", DAILY)):
+        out.add(word, groups.get(period, []))
+    out.add_independent(groups.get("sample", []))
+    out.add_timing(piece, slope, known)
+    return out
 
 
-def _put(out: Parts, parts: Parts, where: Any, kept: Any, size: int) -> None:
-    for name, part in parts.items():
-        # single precision is ample for the uncertainty of an uncertainty
-        column = out.setdefault(name, np.zeros(size, np.float32))
-        column[where] = part[kept] if part.ndim else part
+def _put(amount: Any, where: Any, size: int) -> Any:
+    """Single precision along the whole grid, 0 elsewhere; what is the same everywhere stays."""
+    everywhere = isinstance(where, slice) and (where.start, where.stop) == (0, size)
+    if everywhere:
+        return np.asarray(amount, np.float32) if np.ndim(amount) else amount
+    out = np.zeros(size, np.float32)
+    out[where] = amount
+    return out
 
 
 def _with_rest(split: Split, stated: Floats, quantity: str) -> Split:
     """What the archived uncertainty has beyond the parts counts as one error that stays."""
-    square = split.sample.astype(np.float64) ** 2
-    for part in (*split.common.values(), *split.day.values()):
-        square += part.astype(np.float64) ** 2
-    left = stated.astype(np.float64) ** 2 - square
-    left = np.where(left > 2.0 * ROUNDING * stated, left, 0.0)
-    if not left.any():
+    stated = np.asarray(stated, np.float32)
+    left = np.asarray(stated * stated - split.square(), np.float32)
+    beyond = Selection(left > 2.0 * ROUNDING * stated)
+    if not beyond.valid.any():
         return split
-    rest = np.sqrt(left).astype(np.float32)
-    return Split({**split.common, f"{UNKNOWN} of {quantity}": rest}, split.day, split.sample)
+    key = f"{COMMON} {UNKNOWN} of {quantity}"
+    rest = np.sqrt(beyond.blanked(left))
+    amounts, sources = {**split.amounts, key: rest}, {**split.sources, key: {key: 1.0}}
+    return replace(split, amounts=amounts, sources=sources)
 
 
 def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | None]:
@@ -206,28 +309,39 @@ def split_of_minutes(ds: xr.Dataset, period: Period) -> Callable[[str], Split | 
 
 
 def _on_grid(quantity: str, values: Values, around: Surroundings, period: Period) -> Split:
-    """Parts from all that held a quantity, one after the other."""
-    common: Parts = {}
-    day: Parts = {}
-    sample: Parts = {}
-    where: Any
-    slope, numbers = signed_change(values[quantity]), np.arange(around.time.size)
+    """Amounts from all that held a quantity, one after the other."""
+    stated = np.asarray(values[f"{quantity}_uncertainty"], np.float32)
+    out: Split | None = None
+    slope, number = signed_change(values[quantity]), 0
     for holder, position, start, end in period.primary:
-        inside = (around.time >= start) & (around.time < end)
-        if holder != quantity or not inside.any():
+        first, past = np.searchsorted(around.time, [start, end])
+        if holder != quantity or first == past:
             continue
         logger = logger_of(period, position).name
-        known = _Common(
-            logger, around.interval, period.processing.uncertainty.laboratory_correlation
-        )
+        settings = period.processing.uncertainty
+        common = _Common(logger, around.interval, settings.laboratory_correlation, settings.level)
         for piece in pieces(position, of_one(values, quantity, logger), around, period):
-            kept = inside[piece.where]
-            found = _of_piece(piece, slope[piece.where], known)
-            where = numbers[piece.where][kept]
-            if 0 < where.size == where[-1] - where[0] + 1:  # the usual case, and much faster
-                where = slice(where[0], where[-1] + 1)
-            for out, parts in zip((common, day, sample), found, strict=True):
-                _put(out, parts, where, slice(None) if kept.all() else kept, numbers.size)
-    # a source that brings nothing would be summed for nothing
-    common, day = ({n: p for n, p in parts.items() if p.any()} for parts in (common, day))
-    return Split(common, day, sample.get(INDEPENDENT, np.zeros(numbers.size, np.float32)))
+            number += 1
+            built = _of_piece(piece, slope[piece.where], common, (quantity, number))
+            one = _spread(built, piece.where, (int(first), int(past)), around.time.size)
+            out = one if out is None else out.plus(one)
+    known = np.isfinite(stated)
+    return Split({}, {}, 0.0, known) if out is None else replace(out, known=known)
+
+
+def _spread(built: _Built, minutes: Any, held: tuple[int, int], size: int) -> Split:
+    """The split along the whole grid, 0 but for the minutes in which the quantity was held."""
+    where: Any = slice(*held)
+    kept: Any = where
+    if not isinstance(minutes, slice):
+        places = np.flatnonzero(minutes)
+        kept = (places >= held[0]) & (places < held[1])
+        where = places[kept]
+        if 0 < where.size == where[-1] - where[0] + 1:  # the usual case, and much faster
+            where = slice(int(where[0]), int(where[-1]) + 1)
+
+    def put(amount: Any) -> Any:
+        return _put(amount[kept] if np.ndim(amount) else amount, where, size)
+
+    amounts = {name: put(amount) for name, amount in built.amounts.items()}
+    return Split(amounts, built.sources, put(built.squares), np.ones(size, bool))

@@ -2,202 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.stages.error_split import COMMON, DAILY, Split
 
 Array = npt.NDArray[np.float64]
-Floats = npt.NDArray[np.floating]
 Parts = dict[str, npt.NDArray[Any]]
 
-COMMON, DAILY = "uncertainty_common", "uncertainty_day"
-"""Names of sums by source: of errors that stay, and of errors that are new each day."""
 SQUARES = "uncertainty_day_squares"
-UNKNOWN = "unknown"
-"""Source of all that nothing is known of."""
-
-
-@dataclass(frozen=True)
-class Split:
-    """
-    What of the uncertainty of minutes comes from where; expanded, k = 2, like the whole.
-
-    Parameters
-    ----------
-    common : dict of numpy.ndarray, shape (time,)
-        Source → amount of an error that stays, with its sign. Two quantities with a source of one
-        name have that error in common; errors of different names are independent. [W m-2]
-    day : dict of numpy.ndarray, shape (time,)
-        The same of errors that are new each day. [W m-2]
-    sample : numpy.ndarray, shape (time,)
-        Independent from minute to minute. [W m-2]
-    """
-
-    common: Mapping[str, Floats]
-    day: Mapping[str, Floats]
-    sample: Floats
-
-    def _each(self, change: Callable[[Floats], Floats]) -> Split:
-        common, day = (
-            {name: change(part) for name, part in parts.items()}
-            for parts in (self.common, self.day)
-        )
-        return Split(common, day, change(self.sample))
-
-    def scaled(self, factor: Floats) -> Split:
-        """
-        The split of a quantity multiplied by something known.
-
-        Parameters
-        ----------
-        factor : numpy.ndarray, shape (time,)
-            Not negative.
-
-        Returns
-        -------
-        split : Split
-            Every part multiplied.
-        """
-        return self._each(lambda part: part * factor)
-
-    def cut(self, inside: slice) -> Split:
-        """
-        The split of some minutes.
-
-        Parameters
-        ----------
-        inside : slice
-            Which.
-
-        Returns
-        -------
-        split : Split
-            Of those.
-        """
-        return self._each(lambda part: part[inside])
-
-    def where(self, mine: npt.NDArray[np.bool_], other: Split) -> Split:
-        """
-        The split of a quantity that is taken from two sources.
-
-        Parameters
-        ----------
-        mine : numpy.ndarray of bool, shape (time,)
-            Minutes taken from this one.
-        other : Split
-            Of what the rest is taken from.
-
-        Returns
-        -------
-        split : Split
-            An error that both have goes on from one to the other; what only one has is 0 elsewhere.
-        """
-
-        def chosen(one: Mapping[str, Floats], two: Mapping[str, Floats]) -> dict[str, Floats]:
-            return {n: np.where(mine, one.get(n, 0.0), two.get(n, 0.0)) for n in {**one, **two}}
-
-        return Split(
-            chosen(self.common, other.common),
-            chosen(self.day, other.day),
-            np.where(mine, self.sample, other.sample),
-        )
-
-
-def _root(one: Floats, two: Floats) -> Floats:
-    # three times as fast as hypot, whose care for huge numbers is not needed here
-    return np.sqrt(one * one + two * two)
-
-
-def _joined(
-    one: Mapping[str, Floats], two: Mapping[str, Floats], sign: float
-) -> tuple[dict[str, Floats], Floats | float]:
-    """Parts of a sum or difference, and twice the covariance that the shared ones bring."""
-    out = dict(one)
-    both: Floats | float = 0.0
-    for name, part in two.items():
-        if name in one:
-            both = both + 2.0 * sign * one[name] * part
-            out[name] = one[name] + sign * part
-        else:
-            out[name] = sign * part
-    return out, both
-
-
-def combined(
-    one: tuple[Floats | None, Split | None],
-    two: tuple[Floats | None, Split | None],
-    sign: float = 1.0,
-) -> tuple[Floats | None, Split | None]:
-    """
-    Uncertainty of a sum or difference of two quantities.
-
-    Parameters
-    ----------
-    one, two : (numpy.ndarray or None, Split or None)
-        Expanded uncertainty and its split.
-    sign : float
-        1 for a sum, -1 for a difference.
-
-    Returns
-    -------
-    uncertainty, split : numpy.ndarray or None, Split or None
-        With the covariance of what one source brings into both (JCGM 100:2008, eq. 13), such as
-        an instrument, a logger, its clock, a reference scale; uncorrelated where nothing is known
-        of the parts.
-    """
-    if one[0] is None or two[0] is None:
-        return None, None
-    if one[1] is None or two[1] is None:
-        return _root(one[0], two[0]), None
-    common, both = _joined(one[1].common, two[1].common, sign)
-    day, both_of_day = _joined(one[1].day, two[1].day, sign)
-    square = one[0] * one[0] + two[0] * two[0] + both + both_of_day
-    split = Split(common, day, _root(one[1].sample, two[1].sample))
-    return np.sqrt(np.maximum(square, 0.0)), split
+"""Name of the sums of errors that are new each day, over more than a day."""
+_COUNT, _INDEPENDENT = "uncertainty_count", "uncertainty_sample"
 
 
 def uncertainty_sums(
-    uncertainty: Floats | None,
-    split: Split | None,
-    selection: Selection,
-    segments: Segments,
-) -> Parts:
+    split: Split, selection: Selection, segments: Segments, stratum: Stratum | None = None
+) -> tuple[Parts, Parts]:
     """
     Sums from which the uncertainty of means follows.
 
     Parameters
     ----------
-    uncertainty : numpy.ndarray or None, shape (time,)
-        Of the minutes. [unit of the quantity]
-    split : Split or None
-        Its parts; without them all is taken as one error that stays, the careful side.
+    split : Split
+        Uncertainty of the minutes by its sources.
     selection : Selection
         Minutes that count.
     segments : Segments
         Periods.
+    stratum : Stratum or None
+        Minutes that are summed apart as well.
 
     Returns
     -------
     parts : dict of numpy.ndarray, shape (period,)
         Of each source the sum of its amounts, of what is independent that of the squares. They add
-        up over longer periods; empty without an uncertainty.
+        up over longer periods.
+    apart : dict of numpy.ndarray, shape (period,)
+        The same of the stratum; empty without one.
     """
-    if uncertainty is None:
-        return {}
-    known = Selection(selection.valid & np.isfinite(uncertainty))
-    out: Parts = {"uncertainty_count": segments.counts(known.valid)}
-    if split is None:
-        return out | {f"{COMMON} {UNKNOWN}": segments.sums(known.zeroed(uncertainty))}
-    for word, parts in ((COMMON, split.common), (DAILY, split.day)):
-        for name, part in parts.items():
-            out[f"{word} {name}"] = segments.sums(known.zeroed(part))
-    squares = split.sample * split.sample
-    return out | {"uncertainty_sample": segments.sums(known.zeroed(squares))}
+    known = selection
+    if np.any(selection.valid & ~split.known):
+        known = Selection(selection.valid & split.known)
+    count = segments.counts(known.valid)
+    number = count if stratum is None else stratum.counts(known.valid, count)
+    whole: dict[str, Array] = {}
+    apart: dict[str, Array] = {}
+    for name, amount in (*split.amounts.items(), (_INDEPENDENT, split.squares)):
+        if not isinstance(amount, np.ndarray) or amount.ndim == 0:
+            whole[name], apart[name] = (np.asarray(amount * n, float) for n in (count, number))
+            continue
+        values = known.blanked(amount)
+        whole[name] = np.asarray(segments.sums(values), np.float64)
+        if stratum is not None:
+            apart[name] = np.asarray(stratum.sums(values, whole[name]), np.float64)
+    parts = _of_sources(split, whole) | {_COUNT: count}
+    return parts, {} if stratum is None else _of_sources(split, apart) | {_COUNT: number}
+
+
+def _of_sources(split: Split, sums: Mapping[str, Array]) -> Parts:
+    """Sums of every source from those of the amounts it goes by."""
+    out: Parts = {_INDEPENDENT: sums[_INDEPENDENT]}
+    for key, factors in split.sources.items():
+        parts = [sums[n] if f == 1.0 else f * sums[n] for n, f in factors.items()]
+        out[key] = parts[0] if len(parts) == 1 else np.sum(parts, axis=0)
+    return out
 
 
 def by_days(sums: Parts, day: npt.NDArray[np.int64]) -> Parts:
@@ -250,14 +122,14 @@ def mean_uncertainty(sums: Parts, prefix: str = "") -> Array:
     of all sources minute by minute before the mean is made would give more, by the inequality of
     the triangle: direct and diffuse take turns.
     """
-    count = sums["uncertainty_count"]
+    count = sums[_COUNT]
     number = np.maximum(count, 1)
     square = np.zeros(count.shape)
     # in one order, so that the same sources give the same bits however they were found
     for name in sorted(sums):
         if name.startswith((f"{prefix}{COMMON} ", f"{prefix}{DAILY} ")):
             square += (sums[name] / number) ** 2
-    for name in (f"{prefix}{SQUARES}", f"{prefix}uncertainty_sample"):
+    for name in (f"{prefix}{SQUARES}", f"{prefix}{_INDEPENDENT}"):
         if name in sums:
             square += sums[name] / number**2
     return np.where(count > 0, np.sqrt(square), np.nan)

@@ -13,8 +13,8 @@ import numpy.typing as npt
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.segments import Segments, Selection, Stratum
 from sunledger.stages.cells import Cells
+from sunledger.stages.error_split import Split
 from sunledger.stages.mean_uncertainty import (
-    Split,
     mean_uncertainty,
     missing_uncertainty,
     uncertainty_sums,
@@ -46,7 +46,7 @@ class Series:
     minimum, maximum, std, uncertainty : numpy.ndarray or None, shape (time,)
         Where the minutes have them.
     split : Split or None
-        Parts of the uncertainty.
+        The uncertainty by its sources; of what is formed of others it is all there is.
     """
 
     mean: npt.NDArray[np.floating]
@@ -68,6 +68,20 @@ class Series:
             As `valid` says.
         """
         return Selection(self.valid)
+
+    @property
+    def known_split(self) -> Split | None:
+        """
+        The uncertainty by its sources, all of it as one error where nothing is known of them.
+
+        Returns
+        -------
+        split : Split or None
+            None without an uncertainty.
+        """
+        if self.split is None and self.uncertainty is not None:
+            return Split.unknown(self.uncertainty)
+        return self.split
 
     @cached_property
     def counted(self) -> Array:
@@ -123,24 +137,23 @@ def series_sums(
     """
     chosen, mean = series.chosen, series.counted
     sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
-    if series.uncertainty is not None or series.std is not None:
+    split = series.known_split
+    if split is not None or series.std is not None:
         squares = mean * mean
-    if series.uncertainty is not None:
+    if split is not None:
         sums["between"] = segments.sums(squares)
     if series.std is not None:
         within = chosen.zeroed(series.std)
         within *= within
         squares += within
         sums["squares"] = segments.sums(squares)
-    sums |= uncertainty_sums(series.uncertainty, series.split, chosen, segments)
     for name, part in strata.items():
         sums[f"{name}_count"] = part.counts(series.valid, sums["count"])
         sums[f"{name}_possible"] = part.possible
         sums[f"{name}_total"] = part.sums(mean, sums["total"])
-        if name == LIGHT:
-            light = Selection(series.valid & part.inside)
-            found = uncertainty_sums(series.uncertainty, series.split, light, segments)
-            sums |= {f"{LIGHT}_{n}": v for n, v in found.items()}
+    if split is not None:
+        found, light = uncertainty_sums(split, chosen, segments, strata.get(LIGHT))
+        sums |= found | {f"{LIGHT}_{name}": values for name, values in light.items()}
     lows: Parts = {}
     highs: Parts = {}
     if series.minimum is not None and series.maximum is not None:

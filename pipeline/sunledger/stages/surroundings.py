@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.resolve import Period
+from sunledger.physics.level import level_half_width
 from sunledger.physics.longwave import STEFAN_BOLTZMANN
 
 Array = npt.NDArray[np.float64]
@@ -44,6 +46,18 @@ class Surroundings:
     net_longwave: Array
     interval: int
 
+    @cached_property
+    def across(self) -> Array:
+        """
+        Part of the beam across the vertical, which an instrument out of level mistakes.
+
+        Returns
+        -------
+        across : numpy.ndarray, shape (time,)
+            0 with the sun below the horizon. [W m-2]
+        """
+        return level_half_width(self.beam, self.zenith, 90.0)
+
     def cut(self, where: Any) -> Surroundings:
         """
         Some of the intervals.
@@ -58,6 +72,8 @@ class Surroundings:
         around : Surroundings
             Of those.
         """
+        if isinstance(where, slice) and where == slice(None):
+            return self
         return Surroundings(
             self.time[where],
             self.zenith[where],
@@ -71,10 +87,12 @@ def _beam(values: Values, cosine: Array) -> Array:
     """The larger of what the pyrheliometer says and what global and diffuse leave for the beam."""
     nothing = np.full(cosine.shape, np.nan)
     ghi = values.get("ghi", nothing)
-    diffuse = np.nan_to_num(np.asarray(values.get("dhi", nothing), dtype=float))
+    diffuse = np.array(values.get("dhi", nothing), dtype=float)
+    diffuse[np.isnan(diffuse)] = 0.0
     rest = np.where(ghi > DARK, (ghi - diffuse) / np.maximum(cosine, 0.1), 0.0)
-    rest = np.clip(rest, 0.0, 1000.0)
-    return np.nan_to_num(np.fmax(values.get("dni", nothing), rest))
+    beam = np.fmax(np.asarray(values.get("dni", nothing), dtype=float), np.clip(rest, 0.0, 1000.0))
+    beam[np.isnan(beam)] = 0.0
+    return np.asarray(beam)
 
 
 def net_longwave(downward: npt.ArrayLike, body: npt.ArrayLike) -> Array:
