@@ -23,14 +23,22 @@ def ratios(value: np.ndarray, time: np.ndarray, share: float) -> Ratios:
     return Ratios(time, day, 40.0 * every, 170.0 * every, share * every, value)
 
 
-def sky(seed: int, days: np.ndarray, course: np.ndarray, scatter: tuple[float, float]) -> Sky:
-    """300 clear minutes and five dull hours a day, each day with errors of its own."""
+def sky(
+    seed: int,
+    days: np.ndarray,
+    course: np.ndarray,
+    scatter: tuple[float, float],
+    lasting: float = 0.0,
+) -> Sky:
+    """300 clear minutes and five dull hours a day, each day with errors that may last for days."""
     rng = np.random.default_rng(seed)
+    fades = lasting ** np.abs(days[:, None] - days) if lasting else np.eye(days.size)
     told = []
     for per_day, size, share in ((300, scatter[0], 0.13), (5, scatter[1], 0.9)):
         time = (days[:, None] + np.linspace(0.35, 0.65, per_day)).ravel() * DAY
         level = np.interp(time / DAY, days + 0.5, course)
-        own = np.repeat(rng.normal(0.0, size, days.size), per_day)
+        errors = size * np.linalg.cholesky(fades) @ rng.normal(size=days.size)
+        own = np.repeat(errors, per_day)
         told.append(ratios(level + own, time, share))
     return told[0], told[1]
 
@@ -57,8 +65,13 @@ def test_size_and_onset_of_a_loss_without_scatter(onset: float) -> None:
     assert not found.straight
 
 
-def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
-    """Late onsets and none, with the scatter of the published month: of 200, 190 +- 3."""
+@pytest.mark.parametrize("lasting", [0.0, 0.5])
+def test_the_interval_holds_the_truth_as_often_as_it_says(lasting: float) -> None:
+    """
+    Late onsets and none, with the scatter of the published month: of 200, 190 +- 3.
+
+    Also where half of a day's error is left on the next; on the published month it is 0.13.
+    """
     held = []
     for seed in range(200):
         rng = np.random.default_rng(1000 + seed)
@@ -66,7 +79,7 @@ def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
         begin, end = rng.uniform(0.0, 16.0), days[-1] + 0.65
         loss = rng.choice([0.0, 0.02, 0.05])
         course = -loss * np.maximum(days + 0.5 - begin, 0.0) / (end - begin)
-        found = growth([sky(seed, days, course, (0.002, 0.0035))])
+        found = growth([sky(seed, days, course, (0.002, 0.0035), lasting)])
         if found is None:
             continue
         first = -loss * max(found.seen[0] / DAY - begin, 0.0) / (end - begin)

@@ -41,6 +41,11 @@ WORTH_CLEAR, WORTH_DULL = 4.0, 4.0
 FULL_CLEAR = 200
 """Clear minutes from which on a day counts fully."""
 LEAST_OF_A_CELL = 10
+NEXT_DAY = 1.5
+"""Days in a row are nearer than this. [d]"""
+FITTED, UNSURE, MOST_LASTING = 3.0, 5.0, 0.7
+"""Coefficients by which what is left of days alternates more than their errors did; days that no
+correlation counts for, since few tell little of it; the largest one taken."""
 _ROUNDS = 4
 
 
@@ -295,9 +300,25 @@ def _fit(days: Days, courses: _Courses, usual: tuple[float, float]) -> Fitted:
         trust = huber_weights(best, max(spread(best), sigma))
     free = max(days.count - days.levels - 1.0 - (courses.onsets.size > 1), 0.0)
     scatter = (total + worth * sigma**2) / (free + worth)
-    pull = _by_day(days, weight * bent) ** 2 @ (1.0 / (base * trust)) / strength**2
+    lever = _by_day(days, weight * bent) / np.sqrt(base * trust) / strength[:, None]
+    alike = _alike(best * np.sqrt(trust), _times(days) / DAY)
+    pull = np.einsum("cd,de,ce->c", lever, alike, lever)
     likelihood = -0.5 * (free + worth) * np.log(total + worth * sigma**2)
     return Fitted(size, scatter * pull, likelihood, free + worth)
+
+
+def _alike(left: Array, time: Array) -> Array:
+    """Correlation of the errors of days, as what is left of days in a row shows it, but never
+    below none."""
+    next_day = np.diff(time) < NEXT_DAY
+    power = float(np.mean(left**2))
+    if not next_day.any() or power <= 0:
+        return np.eye(left.size)
+    found = float(np.mean((left[1:] * left[:-1])[next_day])) / power
+    # what is fitted takes some of it away
+    found += FITTED / left.size
+    lasting = np.clip(found * left.size / (left.size + UNSURE), 0.0, MOST_LASTING)
+    return np.asarray(lasting ** np.abs(time[:, None] - time))
 
 
 def _freed(days: Days, weight: Array, course: Array) -> tuple[Array, Array]:
