@@ -184,7 +184,11 @@ def bit_counts(ds: xr.Dataset, quantities: tuple[str, ...], word: str) -> dict[s
     bits = TESTS if word == "flags" else CONDITIONS
     counts: dict[str, dict[str, int]] = {}
     for quantity in quantities:
-        words = ds[f"{quantity}_{word}"].values
-        number = {name: int(np.count_nonzero(words & bit.mask)) for name, bit in bits.items()}
-        counts[quantity] = {name: n for name, n in number.items() if n}
+        words = ds.variables[f"{quantity}_{word}"].values
+        set_ever = int(np.bitwise_or.reduce(words))
+        counts[quantity] = {
+            name: int(np.count_nonzero(words & bit.mask))
+            for name, bit in bits.items()
+            if set_ever & bit.mask
+        }
     return counts

@@ -10,6 +10,7 @@ marked `interval_emptied`. Nothing is blended or interpolated.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -20,6 +21,7 @@ import xarray as xr
 from sunledger.config.conditions import ConditionInterval
 from sunledger.config.resolve import ResolvedLogger
 from sunledger.physics.clock import choose_one_per_interval, whole_interval_move
+from sunledger.stages.places import Places, run_or_rows
 from sunledger.vocabulary import CONDITIONS
 
 Array = npt.NDArray[np.float64]
@@ -72,8 +74,16 @@ class Placement:
             Of the same type as ``values``.
         """
         out = np.full(self.residual.shape, empty, dtype=values.dtype)
-        out[self.slots] = values[self.rows]
+        slots, rows = self._ends
+        out[slots] = values[rows]
         return out
+
+    @cached_property
+    def _ends(self) -> tuple[Places, Places]:
+        """Slots and rows; as slices, which are much faster, where nothing is left out."""
+        slots, rows = run_or_rows(self.slots), run_or_rows(self.rows)
+        together = isinstance(slots, slice) and isinstance(rows, slice)
+        return (slots, rows) if together else (self.slots, self.rows)
 
 
 def clock_steps(logger: ResolvedLogger) -> Times:

@@ -26,3 +26,22 @@ def places(wanted: NDArray[np.bool_]) -> Places:
     if not rows.size or rows[-1] - rows[0] + 1 != rows.size:
         return rows
     return slice(int(rows[0]), int(rows[-1]) + 1)
+
+
+def run_or_rows(rows: NDArray[np.intp]) -> Places:
+    """
+    Row numbers, as a slice where they are.
+
+    Parameters
+    ----------
+    rows : numpy.ndarray of int, shape (chosen,)
+        In any order.
+
+    Returns
+    -------
+    places : slice or numpy.ndarray of int
+        A slice where each number is one more than the one before.
+    """
+    if not rows.size or not np.all(rows[1:] == rows[:-1] + 1):
+        return rows
+    return slice(int(rows[0]), int(rows[-1]) + 1)
