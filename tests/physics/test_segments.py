@@ -99,8 +99,12 @@ def test_a_stratum_against_the_samples_themselves(inside):
     assert_array_equal(part.possible, segments.counts(there))
     got = part.counts(valid, segments.counts(valid))
     assert_array_equal(got, [p.sum() for p in pieces(segments, valid & there)])
-    got = part.sums(values, segments.sums(values))
-    assert_array_equal(got, segments.sums(np.where(there, values, 0.0)))
+    got = part.sums(part.cut(values), segments.sums(values))
+    expected = segments.sums(np.where(there, values, 0.0))
+    assert_array_equal(got, expected)
+    several = np.stack([values, 3.0 * values])
+    cut = np.stack([part.cut(one) for one in several])
+    assert_array_equal(part.sums(cut, segments.sums(several))[0], expected)
 
 
 @pytest.mark.parametrize("edges", [[0], [1, 2], [0, 2, 2], [0, 3, 1]])

@@ -134,7 +134,9 @@ def test_a_stratum_is_as_its_minutes_by_themselves() -> None:
     signal = random.gamma(2.0, 100.0, size).astype(np.float32)
     parts = replace(
         parts,
-        amounts={**parts.amounts, "signal": signal, "unit": 1.0},
+        amounts={name: np.float32(part) for name, part in parts.amounts.items()}
+        | {"signal": signal, "unit": 1.0},
+        squares=np.float32(parts.squares),
         sources={**parts.sources, "uncertainty_common a": {"signal": 0.5, "unit": 2.0}},
         known=random.random(size) < 0.95,
     )

@@ -68,15 +68,15 @@ class Segments:
 
         Parameters
         ----------
-        values : numpy.ndarray, shape (sample,)
+        values : numpy.ndarray, shape (..., sample)
             Numbers.
 
         Returns
         -------
-        sums : numpy.ndarray, shape (segment,)
+        sums : numpy.ndarray, shape (..., segment)
             Of the same type.
         """
-        return np.asarray(np.add.reduceat(values[: self.edges[-1]], self.edges[:-1]))
+        return np.asarray(np.add.reduceat(values[..., : self.edges[-1]], self.edges[:-1], axis=-1))
 
     def counts(self, mask: Mask) -> Counts:
         """
@@ -172,12 +172,12 @@ class Selection:
 
         Parameters
         ----------
-        values : numpy.ndarray of float32 or float64, shape (sample,)
+        values : numpy.ndarray of float32 or float64, shape (..., sample)
             Numbers; NaN stays where it counts.
 
         Returns
         -------
-        blanked : numpy.ndarray, shape (sample,)
+        blanked : numpy.ndarray, shape (..., sample)
             Of the type of the values.
         """
         kept = values.view(_INTEGER[values.itemsize]) & self._bits(values.itemsize)
@@ -316,23 +316,40 @@ class Stratum:
             out[cut.number] = cut.segments.counts(valid[cut.samples] & cut.inside.valid)
         return out
 
-    def sums(self, values: Array, whole: Sums) -> Sums:
+    def cut(self, values: Array) -> Array:
         """
-        Sums over the samples of the stratum.
+        What lies in segments that the stratum cuts.
 
         Parameters
         ----------
         values : numpy.ndarray of float32 or float64, shape (sample,)
             Numbers, 0 where they do not count.
-        whole : numpy.ndarray of float64, shape (segment,)
-            Their sums over the segments.
 
         Returns
         -------
-        sums : numpy.ndarray of float64, shape (segment,)
+        cut : numpy.ndarray, shape (cut sample,)
+            A small part, of which alone sums are taken again.
+        """
+        return values[:0] if self._cut is None else values[self._cut.samples]
+
+    def sums(self, cut: Array, whole: Sums) -> Sums:
+        """
+        Sums over the samples of the stratum.
+
+        Parameters
+        ----------
+        cut : numpy.ndarray of float32 or float64, shape (..., cut sample)
+            From :meth:`cut`.
+        whole : numpy.ndarray of float64, shape (..., segment)
+            Sums over all of each segment.
+
+        Returns
+        -------
+        sums : numpy.ndarray of float64, shape (..., segment)
             Of each segment.
         """
-        out, cut = np.where(self._whole, whole, 0.0), self._cut
-        if cut is not None:
-            out[cut.number] = cut.segments.sums(cut.inside.blanked(values[cut.samples]))
+        out = np.where(self._whole, whole, 0.0)
+        if self._cut is not None:
+            inside = self._cut.inside.blanked(cut)
+            out[..., self._cut.number] = self._cut.segments.sums(inside)
         return out

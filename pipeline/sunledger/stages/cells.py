@@ -159,14 +159,8 @@ def completed(first: Cells, other: Cells) -> Cells:
     )
 
 
-def _reduced(parts: Parts, first: Times, method: Callable[..., object]) -> Parts:
-    """All arrays of one type at once."""
-    out: Parts = {}
-    for kind in {values.dtype for values in parts.values()}:
-        names = [name for name, values in parts.items() if values.dtype == kind]
-        table = method(np.stack([parts[n] for n in names]), first, axis=1)
-        out |= dict(zip(names, np.asarray(table), strict=True))
-    return {name: out[name] for name in parts}
+def _reduced(parts: Parts, first: Times, method: Callable[..., Any]) -> Parts:
+    return {name: method(values, first) for name, values in parts.items()}
 
 
 def coarser(cells: Cells, identity: Times) -> Cells:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -49,26 +50,36 @@ def uncertainty_sums(
         known = Selection(selection.valid & split.known)
     count = segments.counts(known.valid)
     number = count if stratum is None else stratum.counts(known.valid, count)
-    whole: dict[str, Array] = {}
-    apart: dict[str, Array] = {}
+    sums: dict[str, npt.NDArray[Any]] = {}
+    cut: dict[str, npt.NDArray[Any]] = {}
+    constant: dict[str, float] = {}
     for name, amount in (*split.amounts.items(), (_INDEPENDENT, split.squares)):
-        if not isinstance(amount, np.ndarray) or amount.ndim == 0:
-            whole[name], apart[name] = (np.asarray(amount * n, float) for n in (count, number))
-            continue
-        values = known.blanked(amount)
-        whole[name] = np.asarray(segments.sums(values), np.float64)
-        if stratum is not None:
-            apart[name] = np.asarray(stratum.sums(values, whole[name]), np.float64)
-    parts = _of_sources(split, whole) | {_COUNT: count}
-    return parts, {} if stratum is None else _of_sources(split, apart) | {_COUNT: number}
+        if isinstance(amount, np.ndarray) and amount.ndim:
+            values = known.blanked(amount)
+            sums[name] = np.asarray(segments.sums(values), np.float64)
+            if stratum is not None:
+                cut[name] = stratum.cut(values)
+        else:
+            constant[name] = float(amount)
+    parts = _of_sources(split, sums | _times(constant, count)) | {_COUNT: count}
+    if stratum is None:
+        return parts, {}
+    lit = _times(constant, number)
+    if sums:
+        found = stratum.sums(np.stack([*cut.values()]), np.stack([*sums.values()]))
+        lit |= dict(zip(sums, found, strict=True))
+    return parts, _of_sources(split, lit) | {_COUNT: number}
+
+
+def _times(constant: Mapping[str, float], count: npt.NDArray[np.int64]) -> dict[str, Array]:
+    return {name: np.asarray(amount * count, float) for name, amount in constant.items()}
 
 
 def _of_sources(split: Split, sums: Mapping[str, Array]) -> Parts:
     """Sums of every source from those of the amounts it goes by."""
     out: Parts = {_INDEPENDENT: sums[_INDEPENDENT]}
     for key, factors in split.sources.items():
-        parts = [sums[n] if f == 1.0 else f * sums[n] for n, f in factors.items()]
-        out[key] = parts[0] if len(parts) == 1 else np.sum(parts, axis=0)
+        out[key] = reduce(np.add, (factor * sums[name] for name, factor in factors.items()))
     return out
 
 

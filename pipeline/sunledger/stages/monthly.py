@@ -97,7 +97,7 @@ def bin_sums(series: Series, day: Stratum | None, segments: Segments) -> Parts:
     night = segments.widths - day.possible
     return {
         "count": day.counts(series.valid, seen) + night,
-        "total": day.sums(series.counted, total),
+        "total": day.sums(day.cut(series.counted), total),
         "seen": seen,
     }
 

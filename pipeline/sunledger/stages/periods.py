@@ -150,7 +150,7 @@ def series_sums(
     for name, part in strata.items():
         sums[f"{name}_count"] = part.counts(series.valid, sums["count"])
         sums[f"{name}_possible"] = part.possible
-        sums[f"{name}_total"] = part.sums(mean, sums["total"])
+        sums[f"{name}_total"] = part.sums(part.cut(mean), sums["total"])
     if split is not None:
         found, light = uncertainty_sums(split, chosen, segments, strata.get(LIGHT))
         sums |= found | {f"{LIGHT}_{name}": values for name, values in light.items()}
