@@ -189,7 +189,7 @@ class _Built:
             if not go or np.ndim(usual):
                 self.own(key, self._by(go) * size)
                 continue
-            if usual and _brings_something(self._by(go)):
+            if usual and (self.names[go] in self.amounts or _brings_something(self._by(go))):
                 self.amounts[self.names[go]] = self._by(go)
                 self.sources[key] = {self.names[go]: float(usual)}
             # what comes on top at times: apart, so that the rest is the same bits at all times
@@ -221,7 +221,7 @@ class _Built:
                 mine[go] = _root(before[0], one * size), _root(before[1], one * usual)
         return out
 
-    def add_timing(self, piece: Piece, slope: Array, known: _Common) -> None:
+    def add_timing(self, piece: Piece, slope: Floats, known: _Common) -> None:
         """
         What of the timing lasts: clock and lag displace all minutes to one side.
 
@@ -241,7 +241,7 @@ class _Built:
         self.squares = self.squares + np.maximum(moving, 0.0, out=moving)
 
 
-def _of_piece(piece: Piece, slope: Array, known: _Common, name: tuple[str, int]) -> _Built:
+def _of_piece(piece: Piece, slope: Floats, known: _Common, name: tuple[str, int]) -> _Built:
     """Amounts of the minutes of one certificate."""
     groups: dict[str, list[tuple[str, Component]]] = {}
     for component in piece.components:
