@@ -13,7 +13,7 @@ from sunledger.diagnosis.grouped import distinct
 from sunledger.diagnosis.month import DiagnosedMonth, Verdict
 from sunledger.diagnosis.selection import Components
 from sunledger.physics.ephemeris import sun_ephemeris
-from sunledger.physics.sun import solar_position, true_solar_time
+from sunledger.physics.sun import true_solar_time, zenith_angle
 
 Array = npt.NDArray[np.float64]
 
@@ -144,8 +144,8 @@ def expected_length(parts: Components, latitude: float, days_off: float = 0.0) -
         Mean of the month. [h]
     """
     times = np.arange(parts.middle[0], parts.middle[-1], SAMPLING) + days_off * DAY
-    sun = solar_position(times, latitude, parts.longitude, parts.altitude)
-    return float(np.mean(sun.zenith < LIGHT_ZENITH) * 24.0)
+    zenith = zenith_angle(times, latitude, parts.longitude, parts.altitude)
+    return float(np.mean(zenith < LIGHT_ZENITH) * 24.0)
 
 
 def rough_lengths(
