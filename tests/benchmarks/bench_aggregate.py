@@ -34,6 +34,7 @@ from sunledger.config.resolve import Period  # noqa: E402
 from sunledger.physics.ephemeris import _knots_of_year  # noqa: E402
 from sunledger.physics.sun import solar_position  # noqa: E402
 from sunledger.stages.aggregate import from_cells, minute_cells  # noqa: E402
+from sunledger.stages.cells import in_order  # noqa: E402
 
 START = parse_utc("2031-01-01")
 PRODUCTS = ("hourly", "daily", "monthly")
@@ -114,7 +115,7 @@ def main() -> None:
     def year(products: tuple[str, ...] = PRODUCTS, pieces: object = pieces) -> object:
         _knots_of_year.cache_clear()
         cells = [minute_cells(*piece, products) for piece in pieces]  # type: ignore[attr-defined]
-        return from_cells(cells, period.processing.aggregate, products)
+        return from_cells(in_order(cells), period.processing.aggregate, products)
 
     if given.profile:
         cProfile.runctx("year()", {"year": year}, {}, sort="tottime")

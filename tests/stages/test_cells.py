@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.testing import assert_array_equal
 
-from sunledger.stages.cells import Cells, coarser, completed, joined
+from sunledger.stages.cells import Cells, coarser, completed, in_order, joined
 
 
 def cells(first: int, values: list[float], name: str = "ghi", interval: int = 60) -> Cells:
@@ -54,6 +54,15 @@ def test_joined_pieces_of_which_one_lacks_a_quantity() -> None:
     assert dict(got.intervals) == {"ghi": 60, "dhi": 600}
     alone = cells(0, [1.0])
     assert joined([alone]) is alone
+
+
+def test_months_in_order_are_not_held_twice() -> None:
+    """Each name from the months that have it; the pieces are let go."""
+    pieces = [{"hour": cells(0, [1.0])}, {}, {"hour": cells(2, [3.0]), "quarter": cells(2, [4.0])}]
+    got = in_order(pieces)
+    assert got["hour"].sums["ghi.total"].tolist() == [1.0, 3.0]
+    assert got["quarter"].sums["ghi.total"].tolist() == [4.0]
+    assert pieces == [{}, {}, {}]
 
 
 def test_each_quantity_from_the_first_grid_that_has_it() -> None:

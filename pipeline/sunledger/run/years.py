@@ -12,6 +12,7 @@ import xarray as xr
 
 from sunledger.archive.minute_series import read_minutes
 from sunledger.config.loading import StationConfig
+from sunledger.config.models.base import FAR_FUTURE
 from sunledger.config.resolve import resolve_period
 from sunledger.datasets import as_variables
 from sunledger.run.clocks import months_read, time_base
@@ -21,7 +22,7 @@ from sunledger.run.minutes import minutes_of
 from sunledger.run.months import month_bounds
 from sunledger.run.unit import Unit
 from sunledger.stages.aggregate import REACH, from_cells, minute_cells
-from sunledger.stages.cells import Cells, completed
+from sunledger.stages.cells import Cells, completed, in_order
 from sunledger.vocabulary import GRADES
 
 BEYOND = 2 * 86400
@@ -61,12 +62,13 @@ def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr
             if month in group[0].months and reader.has(month):
                 cells = _month_cells(reader, part, month, [u.product for u in group])
                 pieces[part].append(cells)
+    reader.forget_before(FAR_FUTURE)
     settings = context.processing.aggregate
     out: dict[Name, xr.Dataset] = {}
     for part, group in by_part.items():
         if pieces[part]:
             names, base = [u.product for u in group], time_base(part, config.station)
-            made = from_cells(pieces[part], settings, names, base)
+            made = from_cells(in_order(pieces.pop(part)), settings, names, base)
             out |= {(product, part): ds for product, ds in made.items()}
     return out
 

@@ -19,7 +19,7 @@ from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.clear_minutes import clear_minutes
 from sunledger.physics.segments import Segments, Stratum
-from sunledger.stages.cells import Cells, joined
+from sunledger.stages.cells import Cells
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.error_split import Split
@@ -296,7 +296,7 @@ def minute_cells(
 
 
 def from_cells(
-    pieces: Sequence[Mapping[str, Cells]],
+    cells: Mapping[str, Cells],
     settings: AggregateSettings,
     products: Sequence[str],
     base: TimeBase = UTC,
@@ -306,8 +306,8 @@ def from_cells(
 
     Parameters
     ----------
-    pieces : sequence of dict of Cells
-        From :func:`minute_cells`, in order of time.
+    cells : dict of Cells
+        From :func:`minute_cells`, of several months from :func:`~sunledger.stages.cells.in_order`.
     settings : AggregateSettings
         Completeness and methods.
     products : sequence of str
@@ -320,8 +320,6 @@ def from_cells(
     aggregated : dict of xarray.Dataset
         As from :func:`aggregates`.
     """
-    names = dict.fromkeys(name for piece in pieces for name in piece)
-    cells = {n: joined([piece[n] for piece in pieces if n in piece]) for n in names}
     made = {p: aggregated(cells, p, settings, base) for p in products}
     return {product: ds for product, ds in made.items() if ds is not None}
 
@@ -378,4 +376,4 @@ def aggregates(
         possible one and its share.
     """
     cells = minute_cells(ds, period, products, base)
-    return from_cells([cells], period.processing.aggregate, products, base)
+    return from_cells(cells, period.processing.aggregate, products, base)

@@ -98,6 +98,24 @@ def _together(pieces: Sequence[Parts], sizes: Sequence[int], empty: float) -> Pa
     return out
 
 
+def in_order(pieces: Sequence[dict[str, Cells]]) -> dict[str, Cells]:
+    """
+    Cells of several months, one after the other.
+
+    Parameters
+    ----------
+    pieces : sequence of dict of Cells
+        In order of time. They are emptied: a year of cells is not held twice.
+
+    Returns
+    -------
+    cells : dict of Cells
+        By the same names.
+    """
+    names = dict.fromkeys(name for piece in pieces for name in piece)
+    return {name: joined([p.pop(name) for p in pieces if name in p]) for name in names}
+
+
 def joined(pieces: Sequence[Cells]) -> Cells:
     """
     Cells one after the other.
