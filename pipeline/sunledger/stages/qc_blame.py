@@ -46,10 +46,10 @@ BEAM_LEFT, LEAK_LEFT = 0.4, 0.25
 holds the beam too. [1]"""
 
 
-def _middle(sky: Sky, values: Array) -> Array:
+def _middle(sky: Sky, values: Array, wanted: Mask) -> Array:
     """Median of the lit minutes around each: minutes behind a cloud say nothing of a clear sky."""
     lit = np.where(sky.lit, values, np.nan)
-    return rolling_median(lit, sky.steps(BLAME_HALF), 3, _asked(sky))
+    return rolling_median(lit, sky.steps(BLAME_HALF), 3, wanted)
 
 
 def _asked(sky: Sky) -> Mask:
@@ -62,20 +62,26 @@ def _inside(values: Array, low: float, high: float) -> Mask:
 
 
 def _explanations(sky: Sky, minutes: Minutes) -> tuple[Suspects, Array, Array]:
-    """Which component, put right by the other two, would leave a plausible clear sky."""
+    """
+    Which component, put right by the other two, would leave a plausible clear sky.
+
+    Each is put right only where the other two are plausible: elsewhere it explains nothing.
+    """
+    asked = _asked(sky)
     limits, residual = minutes.settings.blame, sky.residual
     in_global = (limits.lowest_global, limits.highest_global)
     in_direct = (limits.lowest_direct, limits.highest_direct)
     in_diffuse = (limits.lowest_diffuse, limits.highest_diffuse)
     expected, clear = sky.clear_global, sky.clear_direct
-    g = _middle(sky, sky.whole / expected)
-    s = _middle(sky, (sky.whole - residual) / expected)
-    d = _inside(_middle(sky, sky.diffuse / expected), *in_diffuse)
-    d_asked = _inside(_middle(sky, (sky.diffuse + residual) / expected), *in_diffuse)
-    b = _inside(_middle(sky, sky.direct / clear), *in_direct)
-    lit = np.maximum(sky.cosine, 0.01)
-    b_asked = _inside(_middle(sky, (sky.direct + residual / lit) / clear), *in_direct)
+    g = _middle(sky, sky.whole / expected, asked)
     whole = _inside(g, *in_global)
+    d = _inside(_middle(sky, sky.diffuse / expected, asked), *in_diffuse)
+    b = _inside(_middle(sky, sky.direct / clear, asked), *in_direct)
+    s = _middle(sky, (sky.whole - residual) / expected, (d & b) | (whole & (d | b)))
+    d_asked = _inside(_middle(sky, (sky.diffuse + residual) / expected, whole & b), *in_diffuse)
+    lit = np.maximum(sky.cosine, 0.01)
+    b_other = (sky.direct + residual / lit) / clear
+    b_asked = _inside(_middle(sky, b_other, whole & d), *in_direct)
     found = {
         "ghi": _inside(s, *in_global) & d & b,
         "dhi": whole & d_asked & b,
@@ -106,10 +112,12 @@ def _by_the_clear_sky(sky: Sky, minutes: Minutes) -> Suspects:
     # beam that needs nothing is a leak; missing light is the direct's, whose share is the larger
     both = found["dhi"] & found["dni"]
     high = sky.residual < 0
-    rich = _middle(sky, sky.diffuse + sky.beam * 0.85) > _middle(sky, sky.clear_global)
+    open_ = both & high
+    most, clear = sky.diffuse + sky.beam * 0.85, sky.clear_global
+    rich = _middle(sky, most, open_) > _middle(sky, clear, open_)
     rich &= -sky.residual > LARGE_LEAK * sky.beam
     found["dhi"] &= ~(both & ~high)
-    found["dni"] &= ~(both & high & rich)
+    found["dni"] &= ~(open_ & rich)
     return found
 
 
