@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -170,6 +171,13 @@ class _Built:
             self.by[go] = np.abs(found) if go == NET else found
         return self.by[go]
 
+    def _is_there(self, go: str) -> bool:
+        """False for the beam on a shaded instrument, and for a signal that cannot be told."""
+        found = self._by(go)
+        if np.ndim(found) and (go != SIGNAL or self.names[go] in self.amounts):
+            return True
+        return _brings_something(found)
+
     def own(self, key: str, amount: Floats) -> None:
         """A course that a source shares with none; one that brings nothing is left out."""
         if _brings_something(amount):
@@ -189,7 +197,7 @@ class _Built:
             if not go or np.ndim(usual):
                 self.own(key, self._by(go) * size)
                 continue
-            if usual and (self.names[go] in self.amounts or _brings_something(self._by(go))):
+            if usual and self._is_there(go):
                 self.amounts[self.names[go]] = self._by(go)
                 self.sources[key] = {self.names[go]: float(usual)}
             # what comes on top at times: apart, so that the rest is the same bits at all times
@@ -214,7 +222,7 @@ class _Built:
         for source, forms in standards.items():
             mine = out.setdefault(source, {})
             for form, several in forms.items():
-                one = COVERAGE_FACTOR * float(combined_standard_uncertainty(several))
+                one = COVERAGE_FACTOR * hypot(*several)
                 go = GOES_BY.get(form, "")
                 size, usual = _size(form, self.situation, self.level)
                 before = mine.get(go, (0.0, 0.0))
