@@ -1,15 +1,18 @@
 """
 Prints the time of all aggregates of a station-year of minutes beside that of pandas' resample-mean.
 
-Run with `python tests/benchmarks/bench_aggregate.py`; `--days N`, `--times N`, `--profile`. The
-year holds ten measured quantities, of which six more are formed: six irradiances, each with minimum,
-maximum, deviation, uncertainty and grade, and four of the air, in single precision as minute files
-have them. The aggregates are hours, days and months together, with all that is formed, the sun for
-every minute included, month by month as a run makes them. Each is compared with one resample-mean
-to hours by pandas in the same process, single thread, of the very arrays that it takes in: 42 with
-uncertainties, 36 without (numbers, grades, zenith angle, residual of the clock). Two more tables
-make figures comparable with those given before: 35 arrays of numbers, and the ten quantities alone.
-Processor time, the shortest of several runs that take turns. Invented data.
+Run with `python tests/benchmarks/bench_aggregate.py`; `--days N`, `--times N`, `--profile`.
+
+The year holds ten measured quantities, of which six more are formed: six irradiances, each with
+minimum, maximum, deviation, uncertainty and grade, and four of the air, in single precision as
+minute files have them. The aggregates are hours, days and months together, with all that is formed,
+the sun for every minute included, month by month as a run makes them.
+
+Each is compared with one resample-mean to hours by pandas in the same process, single thread, of
+the very arrays that it takes in: 42 with uncertainties, 36 without (numbers, grades, zenith angle,
+residual of the clock). Two more tables make figures comparable with those given before: 35 arrays
+of numbers, and the ten quantities alone. Processor time, the shortest of several runs that take
+turns. Invented data.
 """
 
 from __future__ import annotations
