@@ -78,6 +78,33 @@ def test_a_file_is_written_while_the_next_is_made(monkeypatch: pytest.MonkeyPatc
     assert told == [o.unit for o in outcomes] == ["a", "b", "c"]
 
 
+@pytest.mark.parametrize("failing", [False, True])
+def test_the_rest_is_done_while_years_are_written(
+    monkeypatch: pytest.MonkeyPatch, failing: bool
+) -> None:
+    """Once, when all minutes are in the archive; the year files are on their way by then."""
+    rest_is_done, events = threading.Event(), []
+    years = [Unit("aggregate", f"y{n}", "", "", "", {}, after=("m",)) for n in range(3)]
+
+    def write(name: Any) -> Outcome:
+        if name != "m":
+            assert rest_is_done.wait(30)
+        events.append(name)
+        return Outcome(name, "failed" if failing else "written")
+
+    def rest() -> None:
+        events.append("rest")
+        rest_is_done.set()
+
+    monkeypatch.setattr(engine, "grouped", lambda *_: [(unit("m"),), tuple(years)])
+    monkeypatch.setattr(engine, "run_unit", lambda _, item, __: item.name)
+    monkeypatch.setattr(engine, "run_aggregates", lambda _, us, __: iter([u.name for u in us]))
+    monkeypatch.setattr(engine, "published", write)
+    outcomes = engine.run_in_process(None, Plan((unit("m"), *years)), lambda *_: None, rest)  # type: ignore
+    assert events == ["m", "rest", "y0", "y1", "y2"]
+    assert [o.unit for o in outcomes] == ["m", "y0", "y1", "y2"]
+
+
 def test_minutes_are_made_between_the_voltages_of_a_long_group(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -33,7 +33,7 @@ _LOST = (
     "each worker that tried it died: killed from outside, or by the system or the cluster because"
     " its memory ran out (see the cluster's log)"
 )
-_AWAITING = 1
+_AWAITING, _AWAITING_OF_YEARS = 1, 3
 """Files held in memory while another is written, beside the one that is being made."""
 KEPT = 24 << 20
 """Voltages held in memory for the minutes that read them next. [byte]"""
@@ -41,7 +41,16 @@ WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""
 
 
-def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[Outcome]:
+def nothing_more() -> None:
+    """Of a run that has nothing to do beside its units."""
+
+
+def run_in_process(
+    context: RunContext,
+    plan: Plan,
+    progress: Progress,
+    meanwhile: Callable[[], None] = nothing_more,
+) -> list[Outcome]:
     """
     Make the stale units of a plan one after the other in this process.
 
@@ -56,6 +65,8 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
         Units in an order in which each stands after those it reads.
     progress : callable
         Told of each outcome, how many are done, and how many there are.
+    meanwhile : callable
+        Called once, when all minutes are in the archive and the last year files are being written.
 
     Returns
     -------
@@ -64,7 +75,8 @@ def run_in_process(context: RunContext, plan: Plan, progress: Progress) -> list[
     """
     stale = plan.stale()
     with keeping(KEPT), ThreadPoolExecutor(1, "archive") as archive:
-        done = _InTurn(context, stale, progress, archive).made(grouped(stale, ANY))
+        turn = _InTurn(context, stale, progress, archive)
+        done = turn.made(grouped(stale, ANY), meanwhile)
     return [done[unit.name] for unit in stale]
 
 
@@ -82,11 +94,13 @@ class _InTurn:
         self.of_plan = {unit.name: unit for unit in stale}
         self.done: dict[str, Outcome] = {}
         self.begun: set[str] = set()
-        self.writing: deque[tuple[Ready, Future[Outcome]]] = deque()
+        self.writing: deque[tuple[str, Ready, Future[Outcome]]] = deque()
         self.readers: dict[str, list[tuple[Unit, ...]]] = {}
         self.asked: list[tuple[Unit, ...]] = []
 
-    def made(self, groups: Sequence[tuple[Unit, ...]]) -> dict[str, Outcome]:
+    def made(
+        self, groups: Sequence[tuple[Unit, ...]], meanwhile: Callable[[], None]
+    ) -> dict[str, Outcome]:
         for group in groups:
             for name in _read_by(group) if group[0].kind == "minute" else ():
                 self.readers.setdefault(name, []).append(group)
@@ -94,6 +108,9 @@ class _InTurn:
             if not self._readable(group):
                 self._land(0)
             self._make(group)
+        while any(kind != "aggregate" for kind, *_ in self.writing):
+            self._land(len(self.writing) - 1)
+        meanwhile()
         self._land(0)
         return self.done
 
@@ -105,9 +122,10 @@ class _InTurn:
             return
         self.begun.add(group[0].name)
         before = [self.done[n] for n in _read_by(group) if n in self.done]
+        kind = group[0].kind
         for ready, seconds in _timed(_of_group(self.context, group, before)):
-            self.writing.append((ready, self.archive.submit(_outcome, ready, seconds)))
-            self._land(_AWAITING)
+            self.writing.append((kind, ready, self.archive.submit(_outcome, ready, seconds)))
+            self._land(_AWAITING_OF_YEARS if kind == "aggregate" else _AWAITING)
             if len(group) > 1:
                 self._make_readers()
 
@@ -124,7 +142,7 @@ class _InTurn:
 
     def _land(self, most: int) -> None:
         while len(self.writing) > most:
-            ready, future = self.writing.popleft()
+            _, ready, future = self.writing.popleft()
             outcome = future.result()
             self.done[outcome.unit] = outcome
             self.asked += self.readers.get(outcome.unit, [])

@@ -18,7 +18,7 @@ from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
 from sunledger.run.crew import Crew
-from sunledger.run.engine import Progress, run_in_process, run_on_cluster
+from sunledger.run.engine import Progress, nothing_more, run_in_process, run_on_cluster
 from sunledger.run.file_index import (
     FileIndex,
     load_index,
@@ -299,7 +299,12 @@ def prepare(path: Path, choice: Choice, crew: Crew | None = None) -> Job:
     return Job(context, plan, warnings, workers, choice.scheduler, problems)
 
 
-def execute(job: Job, progress: Progress, crew: Crew | None = None) -> list[Outcome]:
+def execute(
+    job: Job,
+    progress: Progress,
+    crew: Crew | None = None,
+    then: Callable[[], None] = nothing_more,
+) -> list[Outcome]:
     """
     Make what is stale.
 
@@ -311,6 +316,8 @@ def execute(job: Job, progress: Progress, crew: Crew | None = None) -> list[Outc
         Told of each outcome, how many are done, and how many there are.
     crew : Crew or None
         Of the run; None for workers of the job's own.
+    then : callable
+        What is to be done once all minutes are in the archive; called once.
 
     Returns
     -------
@@ -322,19 +329,16 @@ def execute(job: Job, progress: Progress, crew: Crew | None = None) -> list[Outc
         mine = crew or stack.enter_context(Crew(job.workers, job.scheduler))
         fewest = FEW if job.scheduler is None else 2
         if mine.alone or len(plan.stale()) < fewest:
-            made = run_in_process(context, plan, progress)
+            made = run_in_process(context, plan, progress, then)
         else:
             made = run_on_cluster(context, plan, progress, mine)
+            then()
     by_name = {outcome.unit: outcome for outcome in made}
     return [by_name.get(u.name) or stored_outcome(context, u) for u in plan.units]
 
 
-def _nobody(units: tuple[Unit, ...], workers: int) -> None:
-    """Take no notice."""
-
-
 def run(
-    path: Path, choice: Choice, progress: Progress, planned: Planned = _nobody
+    path: Path, choice: Choice, progress: Progress, planned: Planned = lambda *_: None
 ) -> tuple[Job, list[Outcome]]:
     """
     Check, plan and run a workflow.
@@ -364,7 +368,9 @@ def run(
         job = prepare(path, choice, crew)
         stale = job.plan.stale()
         planned(stale, job.workers)
-        about = {"workflow": str(path), "as_of": job.context.as_of, "fresh": _fresh(job)}
+        judged: list[Outcome] = []
+        fresh = len(job.plan.units) - len(stale)
+        about = {"workflow": str(path), "as_of": job.context.as_of, "fresh": fresh}
         if stale:
             sweep(archive)  # of what killed runs left half written
         with run_log(archive, stale, job.workers, about) as log:
@@ -373,15 +379,13 @@ def run(
                 log.unit(outcome)
                 progress(outcome, done, total)
 
-            outcomes = execute(job, tell, crew)
+            def findings() -> None:
+                judged.extend(judge(job.context, job.plan.units, job.plan.gone, crew))
+
+            outcomes = execute(job, tell, crew, findings)
             for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
                 write_change_pages(job.context.archive / station)
-            judged = judge(job.context, job.plan.units, job.plan.gone, crew)
         return job, outcomes + [o for o in judged if o.done == "failed"]
-
-
-def _fresh(job: Job) -> int:
-    return len(job.plan.units) - len(job.plan.stale())
 
 
 @contextmanager
