@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,7 @@ from invented import (
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
+from sunledger.stages.aggregate import minute_cells
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.error_split import Split
@@ -225,3 +227,25 @@ def test_each_device_on_the_way_brings_its_own_gain() -> None:
         assert part == pytest.approx(2e-4 * value, rel=1e-4)
     assert "gain of main" not in ghi
     assert "gain of main" in parts_of(both, "dhi").common
+
+
+def test_an_ageing_certificate_leaves_no_trace_of_the_cut() -> None:
+    """It turns a year old at noon: sums of hours are the same bits from the day and its halves."""
+    papers = [instrument(p, certificate(p, date="2030-02-28")) for p in SENSITIVITY]
+    ds, resolved = minutes_of(station_config(instruments=papers))
+    aged = MARCH + 720 * 60 - round(365.25 * 86400)
+    rows = tuple(
+        replace(row, sensitivity_points=tuple((aged, value) for _, value in row.sensitivity_points))
+        for row in resolved.coefficients
+    )
+    resolved = replace(resolved, coefficients=rows)
+    whole = minute_cells(ds, resolved, ("hourly",))["hourly"]
+    ages = [split_of_minutes(ds, resolved)(q) for q in ("ghi", "dni")]
+    assert all(one is not None and any(len(f) > 1 for f in one.sources.values()) for one in ages)
+    for first, past in ((0, 660), (660, 1440)):
+        near = slice(max(first - 10, 0), past + 10)
+        mine = replace(resolved, start=MARCH + 60 * first, end=MARCH + 60 * past)
+        half = minute_cells(ds.isel(time=near), mine, ("hourly",))["hourly"]
+        for name, values in half.sums.items():
+            hours = whole.sums.get(name, np.zeros(24))[first // 60 : past // 60]
+            np.testing.assert_array_equal(values, hours, err_msg=name)
