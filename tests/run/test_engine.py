@@ -98,11 +98,54 @@ def test_the_rest_is_done_while_years_are_written(
 
     monkeypatch.setattr(engine, "grouped", lambda *_: [(unit("m"),), tuple(years)])
     monkeypatch.setattr(engine, "run_unit", lambda _, item, __: item.name)
-    monkeypatch.setattr(engine, "run_aggregates", lambda _, us, __: iter([u.name for u in us]))
+    monkeypatch.setattr(engine, "run_aggregates", lambda _, us, *__: iter([u.name for u in us]))
     monkeypatch.setattr(engine, "published", write)
     outcomes = engine.run_in_process(None, Plan((unit("m"), *years)), lambda *_: None, rest)  # type: ignore
     assert events == ["m", "rest", "y0", "y1", "y2"]
     assert [o.unit for o in outcomes] == ["m", "y0", "y1", "y2"]
+
+
+def test_a_year_is_begun_while_its_minutes_come(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With what is there at the time; one that could not be begun is made like any other."""
+    months = [unit(f"m 2031-0{n}") for n in (1, 2, 3)]
+    names = ("m 2030-12", *(m.name for m in months))
+    plan_years = {
+        y: tuple(Unit("aggregate", f"{y}{n}", "", "", "", {}, after=names) for n in range(2))
+        for y in ("good", "bad")
+    }
+    told: list[Any] = []
+
+    class Year:
+        def __init__(self, _: Any, units: Any) -> None:
+            self.name = units[0].station[:-1]
+
+        def advance(self, there: set[str]) -> None:
+            told.append((self.name, sorted(there)))
+            if self.name == "bad":
+                raise ZeroDivisionError
+
+    def aggregates(_: Any, units: Any, before: Any, ahead: Any) -> Any:
+        told.append((units[0].station, ahead and ahead.name))
+        return iter([Outcome(u.name, "written") for u in units])
+
+    def make(_: Any, item: Unit, __: Any) -> Outcome:
+        return Outcome(item.name, "empty" if item.name == "m 2031-02" else "written")
+
+    groups = [*((m,) for m in months), *plan_years.values()]
+    monkeypatch.setattr(engine, "grouped", lambda *_: groups)
+    monkeypatch.setattr(engine, "YearInMaking", Year)
+    monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "run_aggregates", aggregates)
+    plan = Plan((*months, *plan_years["good"], *plan_years["bad"]))
+    engine.run_in_process(None, plan, lambda *_: None)  # type: ignore[arg-type]
+    assert told == [
+        ("good", ["2030-12", "2031-01"]),
+        ("bad", ["2030-12", "2031-01"]),
+        ("good", ["2030-12", "2031-01"]),
+        ("good", ["2030-12", "2031-01", "2031-03"]),
+        ("good0", "good"),
+        ("bad0", None),
+    ]
 
 
 def test_minutes_are_made_between_the_voltages_of_a_long_group(
@@ -145,7 +188,7 @@ def test_a_changed_month_executes_its_own_units_only(
         made.append(item.name)
         return pretended.pretend_unit(context, item, before)
 
-    def together(context: RunContext, items: Any, before: list[Outcome]) -> list[Outcome]:
+    def together(context: RunContext, items: Any, before: list[Outcome], _: Any) -> list[Outcome]:
         return [make(context, item, tuple(before)) for item in items]
 
     monkeypatch.setattr(engine, "run_unit", make)

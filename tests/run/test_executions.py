@@ -46,7 +46,9 @@ def executed(workflow: Path) -> Executed:
         for name in MINUTE_STAGES:
             stage = told(getattr(minutes, name), name, lambda _, p: month_of(p.start + HALO), seen)
             patch.setattr(minutes, name, stage)
-        year = told(groups.aggregated_year, "aggregate", lambda _, units: units[0].period, seen)
+        year = told(
+            groups.aggregated_year, "aggregate", lambda _, units, *__: units[0].period, seen
+        )
         patch.setattr(groups, "aggregated_year", year)
         _, outcomes = run(workflow, Choice(), lambda *_: None)
     assert {o.done for o in outcomes} <= {"written", "unchanged"}, [o.error for o in outcomes]

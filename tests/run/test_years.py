@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from sunledger.run import years
 from sunledger.run.groups import run_aggregates
 from sunledger.run.guarding import published
 from sunledger.run.job import Choice, prepare
-from sunledger.run.years import aggregated_year, joined_minutes
+from sunledger.run.years import YearInMaking, aggregated_year, joined_minutes
 from sunledger.stages.aggregate import REACH, aggregate
 
 START, MIDDLE, END = (parse_utc(f"2031-0{m}-01") for m in (4, 5, 6))
@@ -109,6 +110,46 @@ def test_minutes_are_read_once_for_all_products(
     for unit in units:
         name = (unit.product, "")
         xr.testing.assert_identical(aggregated_year(prepared.context, [unit])[name], together[name])
+
+
+def test_a_year_that_was_begun_while_its_minutes_came_is_the_same(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A month waits for those beside it; what was begun of other months is left aside."""
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    context = (prepared := prepare(workflow, Choice())).context
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    first, second = units[0].months
+    taken: list[str] = []
+    real = years._month_cells
+
+    def cells(reader: Any, part: str, month: str, products: Any) -> Any:
+        taken.append(month)
+        return real(reader, part, month, products)
+
+    monkeypatch.setattr(years, "_month_cells", cells)
+    whole = aggregated_year(context, units)
+    assert taken == [first, second]
+    taken.clear()
+    ahead = YearInMaking(context, units)
+    ahead.advance({first})
+    assert taken == []
+    ahead.advance({first, second})
+    assert taken == [first, second]
+    begun = aggregated_year(context, units, ahead)
+    assert taken == [first, second]
+    assert begun.keys() == whole.keys()
+    for name, ds in whole.items():
+        xr.testing.assert_identical(begun[name], ds)
+
+    taken.clear()
+    ahead = YearInMaking(context, units)
+    ahead.advance()
+    fewer = [replace(u, months=(first,)) for u in units]
+    alone = aggregated_year(context, fewer, ahead)
+    assert taken == [first, second, first]
+    for name, ds in aggregated_year(context, fewer).items():
+        xr.testing.assert_identical(alone[name], ds)
 
 
 def test_aggregates_of_a_failed_month_are_not_made() -> None:

@@ -26,6 +26,7 @@ from sunledger.run.making import run_unit
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome, Publication, Ready
 from sunledger.run.unit import Unit
+from sunledger.run.years import YearInMaking
 
 Progress = Callable[[Outcome, int, int], None]
 
@@ -97,12 +98,13 @@ class _InTurn:
         self.writing: deque[tuple[str, Ready, Future[Outcome]]] = deque()
         self.readers: dict[str, list[tuple[Unit, ...]]] = {}
         self.asked: list[tuple[Unit, ...]] = []
+        self.ahead: dict[str, YearInMaking | None] = {}
 
     def made(
         self, groups: Sequence[tuple[Unit, ...]], meanwhile: Callable[[], None]
     ) -> dict[str, Outcome]:
         for group in groups:
-            for name in _read_by(group) if group[0].kind == "minute" else ():
+            for name in _read_by(group):
                 self.readers.setdefault(name, []).append(group)
         for group in groups:
             if not self._readable(group):
@@ -122,8 +124,8 @@ class _InTurn:
             return
         self.begun.add(group[0].name)
         before = [self.done[n] for n in _read_by(group) if n in self.done]
-        kind = group[0].kind
-        for ready, seconds in _timed(_of_group(self.context, group, before)):
+        kind, ahead = group[0].kind, self.ahead.pop(group[0].name, None)
+        for ready, seconds in _timed(_of_group(self.context, group, before, ahead)):
             self.writing.append((kind, ready, self.archive.submit(_outcome, ready, seconds)))
             self._land(_AWAITING_OF_YEARS if kind == "aggregate" else _AWAITING)
             if len(group) > 1:
@@ -131,9 +133,10 @@ class _InTurn:
 
     def _make_readers(self) -> None:
         """
-        Minutes whose voltages are there, between the voltages of a long group.
+        Minutes and years whose files are all there, between the voltages of a long group.
 
-        Voltages take longer to write than to make, minutes to make than to write.
+        Voltages take longer to write than to make, minutes to make than to write; and of a year
+        that was begun nothing is held until the last.
         """
         asked, self.asked = self.asked, []
         for group in asked:
@@ -145,9 +148,38 @@ class _InTurn:
             _, ready, future = self.writing.popleft()
             outcome = future.result()
             self.done[outcome.unit] = outcome
-            self.asked += self.readers.get(outcome.unit, [])
+            readers = self.readers.get(outcome.unit, [])
+            self.asked += readers
             self.progress(outcome, len(self.done), len(self.of_plan))
             _prepare_numbers(self.context, self.of_plan[outcome.unit], ready, outcome)
+            for group in readers:
+                if group[0].kind == "aggregate" and len(group) > 1:
+                    self._advance(group)
+
+    def _advance(self, group: tuple[Unit, ...]) -> None:
+        """
+        A year, as far as its minutes are there: while others are being written there is time.
+
+        Should it fail, the year that is made after the last month meets it again and tells it.
+        """
+        first = group[0].name
+        names = {name: name.rpartition(" ")[2] for name in _read_by(group)}
+        lacking = {month for name, month in names.items() if not self._is_there(name)}
+        there = set(names.values()) - lacking
+
+        def begun() -> YearInMaking | None:
+            year = self.ahead[first] if first in self.ahead else YearInMaking(self.context, group)
+            if year is not None:
+                year.advance(there)
+            return year
+
+        made = guarded(first, begun)
+        self.ahead[first] = None if isinstance(made, Outcome) else made
+
+    def _is_there(self, name: str) -> bool:
+        if name not in self.of_plan:
+            return True
+        return name in self.done and self.done[name].done in ("written", "unchanged")
 
 
 def _timed(made: Iterable[Ready]) -> Iterator[tuple[Ready, float]]:
@@ -319,10 +351,13 @@ def _task(
 
 
 def _of_group(
-    context: RunContext, group: tuple[Unit, ...], before: list[Outcome]
+    context: RunContext,
+    group: tuple[Unit, ...],
+    before: list[Outcome],
+    ahead: YearInMaking | None = None,
 ) -> Iterable[Ready]:
     if len(group) > 1 and group[0].kind == "aggregate":
-        return run_aggregates(context, group, before)
+        return run_aggregates(context, group, before, ahead)
     if len(group) > 1:
         return run_group(context, group)
     return (run_unit(context, unit, tuple(before)) for unit in group)

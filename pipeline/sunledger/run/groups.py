@@ -15,7 +15,7 @@ from sunledger.run.making import ready_aggregate, ready_voltage, run_unit
 from sunledger.run.memory import give_back
 from sunledger.run.publish import Outcome, Ready
 from sunledger.run.unit import Unit
-from sunledger.run.years import Name, aggregated_year
+from sunledger.run.years import Name, YearInMaking, aggregated_year
 from sunledger.stages.growing import ingest_growing
 from sunledger.stages.ingest import RawFile
 
@@ -67,7 +67,10 @@ def grouped(units: Iterable[Unit], large: int = LARGE) -> list[tuple[Unit, ...]]
 
 
 def run_aggregates(
-    context: RunContext, units: Sequence[Unit], before: Sequence[Outcome]
+    context: RunContext,
+    units: Sequence[Unit],
+    before: Sequence[Outcome],
+    ahead: YearInMaking | None = None,
 ) -> Iterator[Ready]:
     """
     Make the aggregates of a station and year, its minutes read once.
@@ -80,6 +83,8 @@ def run_aggregates(
         From :func:`grouped`.
     before : sequence of Outcome
         What became of the units they read.
+    ahead : YearInMaking or None
+        What was begun of them while their minutes came.
 
     Yields
     ------
@@ -91,7 +96,7 @@ def run_aggregates(
     def made(unit: Unit) -> Ready:
         if not year:
             give_back()  # a year takes more than a month
-            year.update(aggregated_year(context, [u for u in ready if u.months]))
+            year.update(aggregated_year(context, [u for u in ready if u.months], ahead))
         return ready_aggregate(context, unit, year)
 
     ready = [with_months(unit, before) for unit in units]

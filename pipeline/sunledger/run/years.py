@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +33,9 @@ Name = tuple[str, str]
 """Product and the part of its file's name that tells the clock."""
 
 
-def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr.Dataset]:
+def aggregated_year(
+    context: RunContext, units: Sequence[Unit], ahead: YearInMaking | None = None
+) -> dict[Name, xr.Dataset]:
     """
     Aggregates of all months of a year that have minutes.
 
@@ -43,34 +45,87 @@ def aggregated_year(context: RunContext, units: Sequence[Unit]) -> dict[Name, xr
         The run.
     units : sequence of Unit
         Aggregate units of one station and year.
+    ahead : YearInMaking or None
+        What was begun of these units; of other units it is left aside.
 
     Returns
     -------
     year : dict of xarray.Dataset
-        Product and clock → its periods in order; empty when no month has a file. No more than
-        two months of minutes are held at a time, and two days.
+        Product and clock → its periods in order; empty when no month has a file.
     """
-    config = context.station(units[0].station)
-    by_part: dict[str, list[Unit]] = {}
-    for unit in units:
-        by_part.setdefault(unit.logger, []).append(unit)
-    pieces: dict[str, list[dict[str, Cells]]] = {part: [] for part in by_part}
-    reader = _Reader(context, config, {m for u in units for m in (*u.months, *u.around)})
-    for month in sorted({m for unit in units for m in unit.months}):
-        reader.forget_before(month_bounds(month)[0] - BEYOND)
-        for part, group in by_part.items():
-            if month in group[0].months and reader.has(month):
-                cells = _month_cells(reader, part, month, [u.product for u in group])
-                pieces[part].append(cells)
-    reader.forget_before(FAR_FUTURE)
-    settings = context.processing.aggregate
-    out: dict[Name, xr.Dataset] = {}
-    for part, group in by_part.items():
-        if pieces[part]:
-            names, base = [u.product for u in group], time_base(part, config.station)
-            made = from_cells(in_order(pieces.pop(part)), settings, names, base)
-            out |= {(product, part): ds for product, ds in made.items()}
-    return out
+    begun = ahead is not None and ahead.units == tuple(units)
+    year = ahead if ahead is not None and begun else YearInMaking(context, units)
+    year.advance()
+    return year.finished()
+
+
+class YearInMaking:
+    """
+    Aggregates of a station and year, month by month as its minutes come.
+
+    No more than two months of minutes are held at a time, and two days.
+
+    Parameters
+    ----------
+    context : RunContext
+        The run.
+    units : sequence of Unit
+        Aggregate units of one station and year.
+    """
+
+    def __init__(self, context: RunContext, units: Sequence[Unit]) -> None:
+        self.units = tuple(units)
+        self._context, self._config = context, context.station(units[0].station)
+        self._groups: dict[str, list[Unit]] = {}
+        for unit in units:
+            self._groups.setdefault(unit.logger, []).append(unit)
+        self._named = {m for u in units for m in (*u.months, *u.around)}
+        self._reader = _Reader(context, self._config, self._named)
+        self._left = sorted({m for u in units for m in u.months})
+        self._pieces: dict[str, list[dict[str, Cells]]] = {part: [] for part in self._groups}
+
+    def advance(self, there: Collection[str] | None = None) -> None:
+        """
+        Go on with the next months, as long as all that they read is there.
+
+        Parameters
+        ----------
+        there : collection of str or None
+            Months whose minutes are in the archive; None for all.
+        """
+        while self._left and (there is None or self._read_by(self._left[0]).issubset(there)):
+            self._take(self._left.pop(0))
+
+    def _read_by(self, month: str) -> set[str]:
+        station = self._config.station
+        bases = [time_base(part, station) for part in self._groups]
+        return self._named & {m for base in bases for m in months_read(base, month, station)}
+
+    def _take(self, month: str) -> None:
+        self._reader.forget_before(month_bounds(month)[0] - BEYOND)
+        for part, group in self._groups.items():
+            if month in group[0].months and self._reader.has(month):
+                products = [u.product for u in group]
+                self._pieces[part].append(_month_cells(self._reader, part, month, products))
+
+    def finished(self) -> dict[Name, xr.Dataset]:
+        """
+        The year of all months that were taken; to be asked for once.
+
+        Returns
+        -------
+        year : dict of xarray.Dataset
+            As from :func:`aggregated_year`.
+        """
+        self._reader.forget_before(FAR_FUTURE)
+        settings = self._context.processing.aggregate
+        out: dict[Name, xr.Dataset] = {}
+        for part, group in self._groups.items():
+            if pieces := self._pieces.pop(part):
+                names, base = [u.product for u in group], time_base(part, self._config.station)
+                made = from_cells(in_order(pieces), settings, names, base)
+                out |= {(product, part): ds for product, ds in made.items()}
+        return out
 
 
 class _Reader:
@@ -79,14 +134,14 @@ class _Reader:
     def __init__(self, context: RunContext, config: StationConfig, months: set[str]) -> None:
         self.context, self.config = context, config
         self._held: dict[str, Grids] = {}
-        self._months = {m for m in months if any(p.exists() for p in self._paths(m))}
+        self._months = months
 
     def forget_before(self, time: int) -> None:
         held = {m: grids for m, grids in self._held.items() if month_bounds(m)[1] > time}
         self._held = {m: tuple(_since(ds, time) for ds in grids) for m, grids in held.items()}
 
     def has(self, month: str) -> bool:
-        return month in self._months
+        return month in self._months and any(p.exists() for p in self._paths(month))
 
     def _paths(self, month: str) -> Iterator[Path]:
         for interval in grid_intervals(self.config.station):
