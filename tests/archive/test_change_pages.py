@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,12 +16,15 @@ from archive.small import CAUSE, small_archive
 from sunledger.archive.change_pages import (
     COLUMNS,
     NO_VALUE,
+    PAGE_NAME,
+    TABLE_NAME,
     change_page,
     change_table,
     months_affected,
+    refresh_change_pages,
     write_change_pages,
 )
-from sunledger.archive.changes import ChangeRecord, Entry, read_record
+from sunledger.archive.changes import RECORD_NAME, ChangeRecord, Entry, read_record
 
 
 def entry(version: int, action: str, parts: dict[str, str]) -> Entry:
@@ -86,3 +90,24 @@ def test_nothing_is_written_twice(tmp_path: Path) -> None:
     assert write_change_pages(folder) == ()
     (folder / "CHANGES.txt").unlink()
     assert write_change_pages(folder) == (folder / "CHANGES.txt",)
+
+
+def test_pages_that_a_killed_run_left_behind_are_brought_up_to_date(tmp_path: Path) -> None:
+    """By the times of the files; looked at once, also where they said the same already."""
+    folder = small_archive(tmp_path) / "ossel"
+    record, pages = folder / RECORD_NAME, [folder / TABLE_NAME, folder / PAGE_NAME]
+    wanted = [page.read_bytes() for page in pages]
+    newer = max(page.stat().st_mtime for page in pages) + 5
+    os.utime(record, (newer - 10, newer - 10))
+    assert not refresh_change_pages(folder)
+    os.utime(record, (newer - 2, newer - 2))
+    pages[1].write_bytes(b"of the run before")
+    os.utime(pages[1], (newer - 9, newer - 9))
+    assert refresh_change_pages(folder)
+    assert [page.read_bytes() for page in pages] == wanted
+    os.utime(record, (newer - 20, newer - 20))
+    assert not refresh_change_pages(folder)
+    pages[0].unlink()
+    assert refresh_change_pages(folder)
+    assert [page.read_bytes() for page in pages] == wanted
+    assert not refresh_change_pages(tmp_path)

@@ -148,6 +148,59 @@ def test_a_year_is_begun_while_its_minutes_come(monkeypatch: pytest.MonkeyPatch)
     ]
 
 
+@pytest.mark.parametrize("together", [True, False])
+def test_a_year_is_made_before_the_minutes_of_the_next(
+    monkeypatch: pytest.MonkeyPatch, together: bool
+) -> None:
+    """However voltages were cut into files: else all years of a station would be held at once."""
+    voltages = [Unit("voltage", f"v{n}", "", "", "", {}) for n in range(6)]
+    minutes = [unit(f"m 203{n // 3}-0{n % 3}", v.name) for n, v in enumerate(voltages)]
+    years = [
+        tuple(
+            Unit("aggregate", f"y{y}{n}", "", "", "", {}, after=tuple(m.name for m in mine))
+            for n in range(2)
+        )
+        for y, mine in enumerate((minutes[:3], minutes[3:]))
+    ]
+    made: list[str] = []
+
+    def make(_: Any, item: Unit, __: Any) -> Outcome:
+        made.append(item.name)
+        return Outcome(item.name, "written")
+
+    def all_of(_: Any, items: Any, *__: Any) -> Any:
+        return (make(None, item, None) for item in items)
+
+    first = [tuple(voltages)] if together else [(v,) for v in voltages]
+    monkeypatch.setattr(engine, "grouped", lambda *_: [*first, *((m,) for m in minutes), *years])
+    monkeypatch.setattr(engine, "YearInMaking", lambda *_: None)
+    monkeypatch.setattr(engine, "run_unit", make)
+    monkeypatch.setattr(engine, "run_group", all_of)
+    monkeypatch.setattr(engine, "run_aggregates", all_of)
+    plan = Plan((*voltages, *minutes, *years[0], *years[1]))
+    engine.run_in_process(None, plan, lambda *_: None)  # type: ignore[arg-type]
+    assert sorted(made) == sorted(u.name for u in plan.units)
+    assert made.index("y00") < made.index(minutes[-1].name)
+
+
+def test_what_is_written_is_told_also_when_the_rest_is_interrupted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A year file that is in the archive stands in the log of the run."""
+    years = tuple(Unit("aggregate", f"y{n}", "", "", "", {}) for n in range(3))
+
+    def rest() -> None:
+        raise KeyboardInterrupt
+
+    told: list[str] = []
+    monkeypatch.setattr(engine, "grouped", lambda *_: [years])
+    monkeypatch.setattr(engine, "run_aggregates", lambda _, us, *__: iter([u.name for u in us]))
+    monkeypatch.setattr(engine, "published", lambda name: Outcome(name, "written"))
+    with pytest.raises(KeyboardInterrupt):
+        engine.run_in_process(None, Plan(years), lambda o, *_: told.append(o.unit), rest)  # type: ignore
+    assert told == ["y0", "y1", "y2"]
+
+
 def test_minutes_are_made_between_the_voltages_of_a_long_group(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -208,37 +261,6 @@ def test_a_changed_month_executes_its_own_units_only(
     made.clear()
     execute(prepare(long_project, Choice()), lambda *_: None)
     assert made == []
-
-
-class Future:
-    """What a cluster says of a task."""
-
-    def __init__(self, status: str, error: Exception | None = None) -> None:
-        self.status, self.error = status, error
-
-    def result(self) -> tuple[Outcome, ...]:
-        """What the task gave."""
-        return (Outcome("x", "written"), Outcome("y", "written"))
-
-    def exception(self) -> Exception | None:
-        """What the task raised."""
-        return self.error
-
-
-@pytest.mark.parametrize(
-    ("future", "done", "words"),
-    [
-        (Future("finished"), "written", ""),
-        (Future("error", RuntimeError("worker died")), "failed", "RuntimeError: worker died"),
-        (Future("cancelled"), "failed", "SunledgerError: the cluster gave it up (cancelled)"),
-        (Future("lost"), "failed", "SunledgerError: the cluster gave it up (lost)"),
-    ],
-    ids=["finished", "error", "cancelled", "lost"],
-)
-def test_a_task_that_never_came_back_has_failed(future: Future, done: str, words: str) -> None:
-    """Each of its units is named, with what the cluster knows."""
-    outcomes = engine._outcomes_of(future, ["x", "y"])
-    assert [(o.unit, o.done, o.error) for o in outcomes] == [("x", done, words), ("y", done, words)]
 
 
 def test_few_units_start_no_cluster(long_project: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,6 +13,7 @@ import xarray as xr
 import pretended
 import small_project
 from small_project import edit, mtimes, note, products
+from sunledger.archive.change_pages import write_change_pages
 from sunledger.archive.changes import read_record
 from sunledger.archive.digest import logical_digest
 from sunledger.config.models.workflow import MonthRange
@@ -41,12 +42,35 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     made: list[str] = []
     real = engine._of_group
 
-    def count(context: Any, group: Any, before: Any) -> Any:
+    def count(context: Any, group: Any, *more: Any) -> Any:
         made.extend(unit.name.partition(" ")[2] for unit in group)
-        return real(context, group, before)
+        return real(context, group, *more)
 
     monkeypatch.setattr(engine, "_of_group", count)
     return made
+
+
+def test_pages_of_changes_follow_an_interrupted_run(
+    project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was written until then stands in them: no later run would have a reason to look."""
+    folder = project.parent / "archive" / "tst"
+    before = (folder / "CHANGES.txt").read_text()
+
+    def interrupt(*_: Any) -> None:
+        raise KeyboardInterrupt
+
+    note(project, small_project.cleaning("cl-i", "2031-06-10 10:30"))
+    with monkeypatch.context() as patch:
+        patch.setattr(job, "judge", interrupt)
+        with pytest.raises(KeyboardInterrupt):
+            run(project, Choice(), quiet)
+    pages = {name: (folder / name).read_bytes() for name in ("CHANGES.txt", "changes.csv")}
+    assert pages["CHANGES.txt"].decode() != before
+    write_change_pages(folder)
+    assert pages == {name: (folder / name).read_bytes() for name in pages}
+    _, outcomes = run(project, Choice(), quiet)
+    assert set(done(outcomes).values()) == {"unchanged"}
 
 
 def test_nothing_changed_nothing_made(project: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -152,6 +152,25 @@ def test_a_year_that_was_begun_while_its_minutes_came_is_the_same(
         xr.testing.assert_identical(alone[name], ds)
 
 
+def test_minutes_that_time_has_passed_are_let_go(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    """Two days stay for the next month, nothing when the year is over or time went far beyond."""
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    context = (prepared := prepare(workflow, Choice())).context
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    ahead = YearInMaking(context, units)
+    ahead.advance()
+    assert ahead._reader._held == {}
+    ds = two_months()
+    kept = years._since(ds, MIDDLE - years.BEYOND)
+    assert kept is not None
+    assert kept["time"].values[0] == MIDDLE - years.BEYOND
+    assert years._since(kept, MIDDLE - years.BEYOND) is kept
+    assert years._since(ds, END) is None
+    assert years._since(None, END) is None
+
+
 def test_aggregates_of_a_failed_month_are_not_made() -> None:
     """Each is named with what it waited for."""
     from sunledger.run.publish import Outcome

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
@@ -175,6 +176,37 @@ def entry_words(entry: Entry, months: tuple[str, ...]) -> list[str]:
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, 98, initial_indent="    ", subsequent_indent="      ")
+
+
+def refresh_change_pages(folder: Path) -> bool:
+    """
+    Write table and page of a station if the record was written after them.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the station.
+
+    Returns
+    -------
+    behind : bool
+        Whether they were behind, also after a run that was killed before it wrote them.
+
+    Raises
+    ------
+    ArchiveError
+        If the record cannot be read or the system refuses to write.
+    """
+    record, pages = folder / RECORD_NAME, (folder / TABLE_NAME, folder / PAGE_NAME)
+    if not record.exists():
+        return False
+    written = record.stat().st_mtime_ns
+    behind = any(not page.exists() or page.stat().st_mtime_ns < written for page in pages)
+    if behind:
+        write_change_pages(folder)
+        for page in pages:  # also one that said this already, lest it be looked at every time
+            os.utime(page)
+    return behind
 
 
 def write_change_pages(folder: Path) -> tuple[Path, ...]:

@@ -6,6 +6,7 @@ import logging
 import pickle
 import signal
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from types import TracebackType
@@ -32,7 +33,7 @@ _ENVIRON = {
 # Units handed to a worker before it asks for them: one at a time, the scheduler would spend more on
 # asking than on anything else; many would all be lost with a worker that dies.
 _AHEAD = 8
-_LOOK = 20.0  # s; a worker that is missing twice in a row does not come back
+_LOOK, _LOOKS = 20.0, 3  # s; one that did not come back between so many looks does not come
 _CLUSTER = {
     "distributed.nanny.pre-spawn-environ": _ENVIRON,
     "distributed.scheduler.worker-saturation": _AHEAD,
@@ -185,14 +186,15 @@ def _watched(cluster: Any, wanted: int) -> Iterator[None]:
     over = threading.Event()
 
     def watch() -> None:
-        missed = 0
+        looks: deque[set[str]] = deque(maxlen=_LOOKS)
         while not over.wait(_LOOK):
-            missing = wanted - len(cluster.scheduler.workers)
-            if 0 < missing <= missed:
+            looks.append(set(cluster.scheduler.workers))
+            missing = wanted - len(looks[-1])
+            # one that is only starting again comes under another address meanwhile
+            if missing > 0 and len(looks) == _LOOKS and all(look == looks[0] for look in looks):
                 log.warning("%d of %d workers are gone; started anew", missing, wanted)
                 cluster.scale(len(cluster.worker_spec) + missing)
-                missing = 0  # they take a while to come
-            missed = missing
+                looks.clear()  # they take a while to come
 
     thread = threading.Thread(target=watch, name="crew", daemon=True)
     thread.start()

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import pickle
 import time
 import uuid
-from asyncio import CancelledError
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -15,8 +13,7 @@ from functools import partial
 from typing import Any
 
 from sunledger.archive.kept import keeping
-from sunledger.errors import SunledgerError
-from sunledger.run.causes import cause_of
+from sunledger.run.cluster_results import outcomes_of, results_of
 from sunledger.run.context import RunContext
 from sunledger.run.crew import Crew, same
 from sunledger.run.diagnosing import prepare_numbers
@@ -30,10 +27,6 @@ from sunledger.run.years import YearInMaking
 
 Progress = Callable[[Outcome, int, int], None]
 
-_LOST = (
-    "each worker that tried it died: killed from outside, or by the system or the cluster because"
-    " its memory ran out (see the cluster's log)"
-)
 _AWAITING, _AWAITING_OF_YEARS = 1, 3
 """Files held in memory while another is written, beside the one that is being made."""
 KEPT = 24 << 20
@@ -42,8 +35,8 @@ WAVE = 256
 """Groups submitted at a time, each wave while the one before is at work."""
 
 
-def nothing_more() -> None:
-    """Of a run that has nothing to do beside its units."""
+def nothing_more(*_: object) -> None:
+    """Of a run that has nothing to do beside its units, and nobody to tell."""
 
 
 def run_in_process(
@@ -99,6 +92,7 @@ class _InTurn:
         self.readers: dict[str, list[tuple[Unit, ...]]] = {}
         self.asked: list[tuple[Unit, ...]] = []
         self.ahead: dict[str, YearInMaking | None] = {}
+        self.spent_ahead: dict[str, float] = {}
 
     def made(
         self, groups: Sequence[tuple[Unit, ...]], meanwhile: Callable[[], None]
@@ -110,10 +104,13 @@ class _InTurn:
             if not self._readable(group):
                 self._land(0)
             self._make(group)
+            self._make_readers()
         while any(kind != "aggregate" for kind, *_ in self.writing):
             self._land(len(self.writing) - 1)
-        meanwhile()
-        self._land(0)
+        try:
+            meanwhile()
+        finally:
+            self._land(0)
         return self.done
 
     def _readable(self, group: tuple[Unit, ...]) -> bool:
@@ -125,7 +122,8 @@ class _InTurn:
         self.begun.add(group[0].name)
         before = [self.done[n] for n in _read_by(group) if n in self.done]
         kind, ahead = group[0].kind, self.ahead.pop(group[0].name, None)
-        for ready, seconds in _timed(_of_group(self.context, group, before, ahead)):
+        made = _of_group(self.context, group, before, ahead)
+        for ready, seconds in _timed(made, self.spent_ahead.pop(group[0].name, 0.0)):
             self.writing.append((kind, ready, self.archive.submit(_outcome, ready, seconds)))
             self._land(_AWAITING_OF_YEARS if kind == "aggregate" else _AWAITING)
             if len(group) > 1:
@@ -133,10 +131,10 @@ class _InTurn:
 
     def _make_readers(self) -> None:
         """
-        Minutes and years whose files are all there, between the voltages of a long group.
+        Minutes and years whose files are all there, between the voltages of later months.
 
         Voltages take longer to write than to make, minutes to make than to write; and of a year
-        that was begun nothing is held until the last.
+        that was begun nothing is held until those after it.
         """
         asked, self.asked = self.asked, []
         for group in asked:
@@ -173,7 +171,10 @@ class _InTurn:
                 year.advance(there)
             return year
 
+        begin = time.perf_counter()
         made = guarded(first, begun)
+        spent = self.spent_ahead.get(first, 0.0) + time.perf_counter() - begin
+        self.spent_ahead[first] = spent
         self.ahead[first] = None if isinstance(made, Outcome) else made
 
     def _is_there(self, name: str) -> bool:
@@ -182,9 +183,9 @@ class _InTurn:
         return name in self.done and self.done[name].done in ("written", "unchanged")
 
 
-def _timed(made: Iterable[Ready]) -> Iterator[tuple[Ready, float]]:
-    """Each with the time that it took to come."""
-    begin = time.perf_counter()
+def _timed(made: Iterable[Ready], spent: float = 0.0) -> Iterator[tuple[Ready, float]]:
+    """Each with the time that it took to come; of the first some is spent already."""
+    begin = time.perf_counter() - spent
     for ready in made:
         yield ready, time.perf_counter() - begin
         begin = time.perf_counter()
@@ -254,7 +255,7 @@ def _all_at_once(
     def land(most: int) -> None:
         while finished.count() > most:
             batch = list(finished.next_batch())
-            for future, outcomes in zip(batch, _results_of(client, batch), strict=True):
+            for future, outcomes in zip(batch, results_of(client, batch), strict=True):
                 group = flying.pop(future)
                 if isinstance(outcomes, BaseException):
                     lost.update(unit.name for unit in group)
@@ -304,15 +305,6 @@ def _submitted(
     return {future: by_key[future.key] for future in futures}
 
 
-def _results_of(client: Any, futures: list[Any]) -> list[tuple[Outcome, ...] | BaseException]:
-    """Outcomes of tasks, fetched together as long as nothing is wrong with one."""
-    if all(future.status == "finished" for future in futures):
-        with contextlib.suppress(Exception, CancelledError):
-            found: list[tuple[Outcome, ...] | BaseException] = client.gather(futures)
-            return found
-    return [_result_of(future) for future in futures]
-
-
 def _alone(
     client: Any, context: RunContext, group: tuple[Unit, ...], done: dict[str, Outcome]
 ) -> tuple[Outcome, ...]:
@@ -321,7 +313,7 @@ def _alone(
     before = tuple(done[n] for n in _read_by(group) if n in done)
     future = client.submit(_task, context, group, before, pure=False)
     wait(future)
-    return _outcomes_of(future, [unit.name for unit in group])
+    return outcomes_of(future, [unit.name for unit in group])
 
 
 def _read_by(group: tuple[Unit, ...]) -> tuple[str, ...]:
@@ -367,32 +359,8 @@ def _prepare_numbers(context: RunContext, unit: Unit, ready: Ready, outcome: Out
     """
     What minutes say for the findings, by whoever made them, while they are still in memory.
 
-    Should it fail, the judge that comes after the run meets it again and tells it.
+    Should it fail, the judge that comes after all minutes meets it again and tells it.
     """
     if outcome.done in ("written", "unchanged"):
         file = ready.spec if isinstance(ready, Publication) else None
         guarded(unit.name, partial(prepare_numbers, context, unit, file))
-
-
-def _result_of(future: Any) -> tuple[Outcome, ...] | BaseException:
-    """Outcomes of a task, or why there are none."""
-    if future.status == "error":
-        error: BaseException = future.exception()
-        return error
-    if future.status != "finished":
-        return SunledgerError(f"the cluster gave it up ({future.status})")
-    try:
-        outcomes: tuple[Outcome, ...] = future.result()
-    except (Exception, CancelledError) as gone:  # its worker died with the result
-        return gone
-    return outcomes
-
-
-def _outcomes_of(future: Any, names: Sequence[str]) -> tuple[Outcome, ...]:
-    """Outcomes of a task; of one whose worker died too often all failed."""
-    found = _result_of(future)
-    if not isinstance(found, BaseException):
-        return found
-    cause = cause_of(found)
-    why = _LOST if cause == "worker lost" else f"{type(found).__name__}: {found}"
-    return tuple(Outcome(name, "failed", error=why, cause=cause) for name in names)

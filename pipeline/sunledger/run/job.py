@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sunledger.archive.atomic import sweep
-from sunledger.archive.change_pages import write_change_pages
+from sunledger.archive.change_pages import refresh_change_pages
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.config.checklists import checklist_faults
 from sunledger.config.ledger import check_station
@@ -338,7 +338,7 @@ def execute(
 
 
 def run(
-    path: Path, choice: Choice, progress: Progress, planned: Planned = lambda *_: None
+    path: Path, choice: Choice, progress: Progress, planned: Planned = nothing_more
 ) -> tuple[Job, list[Outcome]]:
     """
     Check, plan and run a workflow.
@@ -382,9 +382,11 @@ def run(
             def findings() -> None:
                 judged.extend(judge(job.context, job.plan.units, job.plan.gone, crew))
 
-            outcomes = execute(job, tell, crew, findings)
-            for station in {o.unit.split()[0] for o in outcomes if o.done == "written"}:
-                write_change_pages(job.context.archive / station)
+            try:
+                outcomes = execute(job, tell, crew, findings)
+            finally:
+                for station in {unit.station for unit in job.plan.units}:
+                    refresh_change_pages(job.context.archive / station)
         return job, outcomes + [o for o in judged if o.done == "failed"]
 
 

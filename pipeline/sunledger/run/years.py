@@ -95,6 +95,8 @@ class YearInMaking:
         """
         while self._left and (there is None or self._read_by(self._left[0]).issubset(there)):
             self._take(self._left.pop(0))
+        if not self._left:
+            self._reader.forget_before(FAR_FUTURE)
 
     def _read_by(self, month: str) -> set[str]:
         station = self._config.station
@@ -117,7 +119,6 @@ class YearInMaking:
         year : dict of xarray.Dataset
             As from :func:`aggregated_year`.
         """
-        self._reader.forget_before(FAR_FUTURE)
         settings = self._context.processing.aggregate
         out: dict[Name, xr.Dataset] = {}
         for part, group in self._groups.items():
@@ -178,6 +179,8 @@ def _since(ds: xr.Dataset | None, time: int) -> xr.Dataset | None:
     if ds is None or ds["time"].values[0] >= time:
         return ds
     first = int(np.searchsorted(ds["time"].values, time))
+    if first == ds.sizes["time"]:
+        return None
     return ds.isel(time=slice(first, None)).copy(deep=True)
 
 
