@@ -56,6 +56,22 @@ def test_columns_along_a_dimension_are_those_of_the_netcdf_library(path: Path) -
             assert set(file.along(dimension)) == wanted
 
 
+def test_a_file_contains_its_root_variables_alone(path: Path) -> None:
+    """As the netCDF library lists them: no dimension, group or path, which HDF5 would find too."""
+    with netCDF4.Dataset(path) as dataset:
+        variables = {str(name) for name in dataset.variables}
+        groups = {f"metadata/{name}" for name in dataset["metadata"].groups}
+        others = {*dataset.dimensions, *dataset.groups, *groups} - variables
+    assert groups
+    with opened_columns(path) as file:
+        assert all(name in file for name in variables)
+        for name in (*others, *(f"/{n}" for n in variables), "metadata/../time", "rain"):
+            assert name not in file, name
+        tables = [f"{g}/{column}" for g in groups for column in file.table(g)]
+        assert tables
+        assert not any(name in file for name in tables)
+
+
 def test_what_is_not_there_or_damaged_is_named(path: Path) -> None:
     with (
         pytest.raises(ArchiveError, match=r"x\.nc: has no variable rain"),

@@ -36,7 +36,9 @@ class Columns:
         self._file = file
 
     def __contains__(self, name: str) -> bool:
-        return name in self._file
+        """Whether there is a root variable of that name; a group, a path or a dimension is none."""
+        node = None if "/" in name else self._file.get(name)
+        return isinstance(node, h5py.Dataset) and not _is_bare(node)
 
     def along(self, dimension: str) -> list[str]:
         """
