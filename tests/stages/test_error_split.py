@@ -137,6 +137,20 @@ def test_sources_by_one_amount_are_as_if_each_had_its_own() -> None:
     assert of_mean(got.cut(slice(7, 40))) == pytest.approx(of_mean(expected.cut(slice(7, 40))))
 
 
+def test_amounts_of_one_name_stay_apart() -> None:
+    """Two of one name, then both with a third of theirs: 4**2 + 1**2 + 2**2 in either order."""
+    a, b, c = (
+        Split({"x": value}, {f"{COMMON} {name}": {"x": 1.0}}, 0.0, np.ones(1, bool))
+        for name, value in (("a", 1.0), ("b", 2.0), ("c", 4.0))
+    )
+    pair = a.plus(b)
+    for parts in (c.plus(pair), pair.plus(c)):
+        assert parts.square() == 21.0
+    # both have a name and the one that it would be given
+    assert pair.plus(b.plus(a, -1.0)).square() == (1.0 - 1.0) ** 2 + (2.0 + 2.0) ** 2
+    assert c.plus(pair).plus(c.plus(pair)).square() == 4.0 * 21.0
+
+
 def test_all_unknown() -> None:
     """One error that stays; a minute without an uncertainty is not known."""
     parts = Split.unknown(np.array([2.0, NAN, 4.0]))

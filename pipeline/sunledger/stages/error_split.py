@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -202,7 +202,7 @@ class Split:
             an instrument, a logger, its clock, a reference scale.
         """
         amounts, sources = dict(self.amounts), dict(self.sources)
-        named = {n: n if n in self.sources else _unlike(n, amounts) for n in other.amounts}
+        named = self._renamed(other)
         for key, factors in other.sources.items():
             mine = dict(sources.get(key, {}))
             for name, factor in factors.items():
@@ -217,6 +217,15 @@ class Split:
             sources[key] = mine
         squares = self.squares + other.squares
         return Split(amounts, sources, squares, self.known & other.known)
+
+    def _renamed(self, other: Split) -> dict[str, str]:
+        """Name → name in a sum for the amounts of the other; only what is one source's is shared."""
+        named: dict[str, str] = {}
+        for name in other.amounts:
+            free = name in self.sources or name not in self.amounts
+            taken = {*self.amounts, *other.amounts, *named.values()}
+            named[name] = name if free else _unlike(name, taken)
+        return named
 
     def where(self, mine: Mask, other: Split) -> Split:
         """
@@ -240,7 +249,7 @@ class Split:
         return Split(both.amounts, both.sources, both.squares, known)
 
 
-def _unlike(name: str, taken: Mapping[str, Any]) -> str:
+def _unlike(name: str, taken: Collection[str]) -> str:
     while name in taken:
         name += "'"
     return name
