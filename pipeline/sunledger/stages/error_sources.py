@@ -33,6 +33,7 @@ from sunledger.physics.uncertainty_inputs import DIVISORS, SCALE_UNCERTAINTY, Co
 from sunledger.stages.beside import logger_of
 from sunledger.stages.budgets import Piece, lag_of, pieces
 from sunledger.stages.error_split import COMMON, DAILY, UNKNOWN, Split
+from sunledger.stages.places import run_or_rows
 from sunledger.stages.surroundings import Surroundings
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, of_one, on_grid_of
 
@@ -43,7 +44,6 @@ Values = Mapping[str, npt.NDArray[Any]]
 COURSES = {"signal": "signal", "yearly": "signal", "absolute": "offset", "voltage": "offset"}
 """Form → course of its errors, where forms share one; each other form has its own."""
 
-INDEPENDENT = "independent"
 ROUNDING = 2.0**-7
 """To which archived uncertainties are rounded. [W m-2]"""
 
@@ -342,11 +342,9 @@ def _spread(built: _Built, minutes: Any, held: tuple[int, int], size: int) -> Sp
     where: Any = slice(*held)
     kept: Any = where
     if not isinstance(minutes, slice):
-        places = np.flatnonzero(minutes)
-        kept = (places >= held[0]) & (places < held[1])
-        where = places[kept]
-        if 0 < where.size == where[-1] - where[0] + 1:  # the usual case, and much faster
-            where = slice(int(where[0]), int(where[-1]) + 1)
+        rows = np.flatnonzero(minutes)
+        kept = (rows >= held[0]) & (rows < held[1])
+        where = run_or_rows(rows[kept])  # a slice is the usual case, and much faster
 
     def put(amount: Any) -> Any:
         return _put(amount[kept] if np.ndim(amount) else amount, where, size)
