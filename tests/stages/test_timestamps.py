@@ -93,7 +93,8 @@ def test_the_faster_ways_follow_the_rule(form: str, times: int) -> None:
 def test_times_at_the_beginning_of_lines_follow_the_rule(form: str) -> None:
     """What is read from the bytes is read alike, and only where the separator follows."""
     rule = _compiled(form)
-    texts = [t for f, t, _ in CASES if f == form] + ["", "rubbish", "2031-03-09 12:0x"]
+    cases = {t: label for f, t, label in CASES if f == form}
+    texts = [*cases, "", "rubbish", "2031-03-09 12:0x"]
     lines = [f"{t}{after}" for t in texts for after in (",1", ";1", "0,1", ",", "")]
     body = "\n".join([*lines, ""]).encode()
     buffer = np.frombuffer(body, np.uint8)
@@ -103,9 +104,14 @@ def test_times_at_the_beginning_of_lines_follow_the_rule(form: str) -> None:
     for line, label, is_read in zip(lines, labels.tolist(), read.tolist(), strict=True):
         assert not is_read or rule.label(line.split(",")[0]) == label
         assert not is_read or "," in line
-    plain = [rule.label(text) is not None and len(text) == 16 for text in texts]
-    if form == "%Y-%m-%d %H:%M":
-        assert read[::5].tolist() == plain
+    # what is padded with zeros, by the length of it, for each form that is numbers alone
+    widths = {"%Y-%m-%d %H:%M": (16,), "%d.%m.%y %H:%M:%S": (17,), "%d.%m.%y": (8,)}
+    widths |= {"%Y %j %H%M": (13,), "iso8601": (16, 19)}
+    plain = [cases.get(text) is not None and len(text) in widths.get(form, ()) for text in texts]
+    assert read[::5].tolist() == plain
+    assert any(plain) == bool(rule.templates)
+    known = [cases[text] for text, is_read in zip(texts, plain, strict=True) if is_read]
+    assert labels[::5][plain].tolist() == known
 
 
 def test_few_texts_are_left_to_the_rule() -> None:
