@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ import xarray as xr
 from numpy.testing import assert_allclose, assert_array_equal
 
 from invented import DAY, MARCH, logger, period, station_config
+from splits import Parts, parts_of_split
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
@@ -77,11 +77,14 @@ def frame(ds: xr.Dataset, quantity: str) -> pd.DataFrame:
 
 
 def expected_uncertainty(
-    ds: xr.Dataset, bounds: Period, table: pd.DataFrame, rule: str, parts: Any = None
+    ds: xr.Dataset, bounds: Period, table: pd.DataFrame, rule: str, parts: Parts | None = None
 ) -> pd.Series:
     """The mean amount of each source, independent ones shrunk, and what is missing; by pandas."""
     quantity = str(table.attrs["quantity"])
-    parts = parts or split_of_minutes(ds, bounds)(quantity)
+    if parts is None:
+        split = split_of_minutes(ds, bounds)(quantity)
+        assert split is not None
+        parts = parts_of_split(split)
     there = table[""].notna()
     number = there.resample(rule).sum()
     possible = 60 if rule == "h" else 1440
@@ -182,9 +185,10 @@ def test_component_sum_counts_where_both_components_do() -> None:
     middle = ds["time"].values + 30 + ds["clock_residual_main"].values
     cosine = np.cos(np.radians(solar_position(middle, 46.9, 10.2, 2000.0).zenith)).clip(min=0)
     split = split_of_minutes(ds, bounds)
-    beam, diffuse = split("dni"), split("dhi")
-    assert beam is not None
-    assert diffuse is not None
+    of_beam, of_diffuse = split("dni"), split("dhi")
+    assert of_beam is not None
+    assert of_diffuse is not None
+    beam, diffuse = parts_of_split(of_beam), parts_of_split(of_diffuse)
     square = (ds["dni_uncertainty"].values * cosine) ** 2 + ds["dhi_uncertainty"].values ** 2
     table = pd.DataFrame(
         {
@@ -196,7 +200,7 @@ def test_component_sum_counts_where_both_components_do() -> None:
     table.attrs["quantity"] = "ghi_component_sum"
     shared = beam.common.keys() & diffuse.common.keys()
     assert shared == {"scale WRR", "gain of main", "clock of main"}
-    together = SimpleNamespace(
+    together = Parts(
         common={n: cosine * v for n, v in beam.common.items() if n not in shared}
         | {
             n: v + (cosine * beam.common[n] if n in shared else 0)

@@ -24,13 +24,13 @@ from invented import (
     station_config,
     timed,
 )
+from splits import Parts, parts_of_split
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period
 from sunledger.stages.aggregate import minute_cells
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.error_sources import split_of_minutes
-from sunledger.stages.error_split import Split
 from sunledger.stages.time_correct import time_correct
 from sunledger.stages.uncertain_minutes import budget_of_minute
 
@@ -50,10 +50,10 @@ def made() -> tuple[xr.Dataset, Period]:
     return minutes_of(station_config())
 
 
-def parts_of(made: tuple[xr.Dataset, Period], quantity: str) -> Split:
+def parts_of(made: tuple[xr.Dataset, Period], quantity: str) -> Parts:
     found = split_of_minutes(*made)(quantity)
     assert found is not None
-    return found
+    return parts_of_split(found)
 
 
 def serial_of(made: tuple[xr.Dataset, Period], quantity: str) -> str:

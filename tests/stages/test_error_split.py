@@ -7,7 +7,7 @@ import pytest
 import uncertainties
 from numpy.testing import assert_allclose
 
-from splits import split_of
+from splits import parts_of_split, split_of
 from sunledger.physics.segments import Segments, Selection
 from sunledger.stages.error_split import COMMON, DAILY, Split
 from sunledger.stages.mean_uncertainty import mean_uncertainty, uncertainty_sums
@@ -33,14 +33,15 @@ def test_fully_shared_errors_add_or_cancel(sign: float, expected: float) -> None
     one, two = split(1, scale=3.0), split(1, scale=4.0)
     parts = one.plus(two, sign)
     assert_allclose(parts.square(), expected)
-    assert_allclose(parts.common["scale"], 3.0 + sign * 4.0)
+    assert_allclose(parts_of_split(parts).common["scale"], 3.0 + sign * 4.0)
 
 
 def test_what_is_not_shared_adds_by_squares() -> None:
     """3 and 4 are 5; nothing known of a minute of one, nothing of the sum."""
     parts = split(1, scale=3.0).plus(split(1, other=4.0), -1.0)
     assert_allclose(np.sqrt(parts.square()), 5.0)
-    assert {n: v[0] for n, v in parts.common.items()} == {"scale": 3.0, "other": -4.0}
+    common = parts_of_split(parts).common
+    assert {n: v[0] for n, v in common.items()} == {"scale": 3.0, "other": -4.0}
     other = Split.unknown(np.array([4.0, NAN]))
     assert split(2, scale=3.0).plus(other).known.tolist() == [True, False]
 
@@ -61,10 +62,10 @@ def test_a_choice_of_two_sources() -> None:
     mine = np.repeat([True, False], 30)
     one, two = split(60, 1.0, own=6.0, scale=2.0), split(60, 1.0, 5.0, other=8.0, scale=2.0)
     got = one.where(mine, two)
-    assert got.sample.tolist() == [0.0] * 30 + [5.0] * 30
+    assert parts_of_split(got).sample.tolist() == [0.0] * 30 + [5.0] * 30
     expected = 3.0**2 + 4.0**2 + 2.0**2 + 1.0**2 + 30 * 25 / 3600
     assert of_mean(got) == pytest.approx(np.sqrt(expected))
-    assert got.cut(slice(29, 31)).common["own"].tolist() == [6.0, 0.0]
+    assert parts_of_split(got.cut(slice(29, 31))).common["own"].tolist() == [6.0, 0.0]
 
 
 def test_an_error_that_changes_its_sign_cancels() -> None:
@@ -119,7 +120,8 @@ def test_sources_by_one_amount_are_as_if_each_had_its_own() -> None:
         by_signal(n, v, scale=0.1, gain=0.02, **{n: 0.3})
         for n, v in zip("abc", lights, strict=True)
     ]
-    many = [split_of(one.common, one.day, one.sample) for one in few]
+    parts = [parts_of_split(one) for one in few]
+    many = [split_of(one.common, one.day, one.sample) for one in parts]
     cosine, mine = random.random(60), random.random(60) < 0.4
 
     def formed(a: Split, b: Split, c: Split) -> Split:
@@ -127,12 +129,14 @@ def test_sources_by_one_amount_are_as_if_each_had_its_own() -> None:
 
     got, expected = formed(*few), formed(*many)
     assert len(few[0].amounts) == 2
-    assert got.common.keys() == expected.common.keys() == {"scale", "gain", "a", "b", "c"}
-    for word in (COMMON, DAILY):
-        for name, amount in expected.by_source(word).items():
-            assert_allclose(got.by_source(word)[name], amount, atol=1e-12)
+    mine, theirs = parts_of_split(got), parts_of_split(expected)
+    assert mine.common.keys() == theirs.common.keys() == {"scale", "gain", "a", "b", "c"}
+    assert mine.day.keys() == theirs.day.keys() == {f"{n} offset" for n in "abc"}
+    for one, other in ((mine.common, theirs.common), (mine.day, theirs.day)):
+        for name, amount in other.items():
+            assert_allclose(one[name], amount, atol=1e-12)
     assert_allclose(got.square(), expected.square())
-    assert_allclose(got.sample, expected.sample)
+    assert_allclose(mine.sample, theirs.sample)
     assert of_mean(got) == pytest.approx(of_mean(expected))
     assert of_mean(got.cut(slice(7, 40))) == pytest.approx(of_mean(expected.cut(slice(7, 40))))
 

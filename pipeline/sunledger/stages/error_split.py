@@ -66,65 +66,6 @@ class Split:
         key = f"{COMMON} {UNKNOWN}"
         return cls({key: uncertainty}, {key: {key: 1.0}}, 0.0, np.isfinite(uncertainty))
 
-    def by_source(self, word: str) -> dict[str, Floats]:
-        """
-        Amounts of every source that lasts so long.
-
-        Parameters
-        ----------
-        word : str
-            `COMMON` or `DAILY`.
-
-        Returns
-        -------
-        by_source : dict of numpy.ndarray, shape (time,)
-            Source → amount of its error. [W m-2]
-        """
-        return {
-            key.removeprefix(f"{word} "): np.broadcast_to(
-                np.asarray(sum(f * self.amounts[name] for name, f in factors.items())),
-                self.known.shape,
-            )
-            for key, factors in self.sources.items()
-            if key.startswith(f"{word} ")
-        }
-
-    @property
-    def common(self) -> dict[str, Floats]:
-        """
-        Amounts of errors that stay.
-
-        Returns
-        -------
-        common : dict of numpy.ndarray, shape (time,)
-            By source. [W m-2]
-        """
-        return self.by_source(COMMON)
-
-    @property
-    def day(self) -> dict[str, Floats]:
-        """
-        Amounts of errors that are new each day.
-
-        Returns
-        -------
-        day : dict of numpy.ndarray, shape (time,)
-            By source. [W m-2]
-        """
-        return self.by_source(DAILY)
-
-    @property
-    def sample(self) -> Floats:
-        """
-        Amount of what is independent from minute to minute.
-
-        Returns
-        -------
-        sample : numpy.ndarray, shape (time,)
-            [W m-2]
-        """
-        return np.broadcast_to(np.sqrt(self.squares), self.known.shape)
-
     def square(self) -> Amount:
         """
         Square of the uncertainty of every minute.
