@@ -160,7 +160,7 @@ class Split:
         return Split(amounts, sources, squares, self.known & other.known)
 
     def _renamed(self, other: Split) -> dict[str, str]:
-        """Name → name in a sum for the amounts of the other; only what is one source's is shared."""
+        """Name → name in a sum for the amounts of the other; those of one source alone keep it."""
         named: dict[str, str] = {}
         for name in other.amounts:
             free = name in self.sources or name not in self.amounts
