@@ -10,14 +10,13 @@ import pytest
 from numpy.testing import assert_allclose
 
 import signal_ways
-from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
+from invented import KINDS, MARCH, certificate, instrument, logger, period, station_config
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.corrections import Corrections, Directional, OffsetModel
-from sunledger.config.models.base import parse_utc
 from sunledger.config.models.processing import Processing
 from sunledger.physics.gum import combined_standard_uncertainty
 from sunledger.physics.uncertainty import contributions
-from sunledger.stages.budgets import clock_half_width, components_of, lag_of, pieces
+from sunledger.stages.budgets import components_of, lag_of, pieces
 from sunledger.stages.surroundings import surroundings
 from sunledger.vocabulary import CONDITIONS
 
@@ -194,29 +193,6 @@ def test_a_soiled_period_adds_its_bound() -> None:
         assert_allclose(found[100:200], 500.0 * bound / 100 / np.sqrt(3))
         assert not np.delete(found, np.s_[100:200]).any()
         assert not sizes(config, "direct_1")["soiling"].any()
-
-
-def test_a_held_clock_error_grows_with_the_time_since_the_check() -> None:
-    """Half a second a day beyond the second that a check leaves open, both ways in time."""
-    checks = [
-        {"id": f"ck{i}", "type": "clock_check", "time": t, "logger": "main", "found": 3.0,
-         "role": "keeper"} for i, t in enumerate(("2031-03-10", "2031-03-20"))
-    ]  # fmt: skip
-    resolved = period(station_config(entries=checks), parse_utc("2031-03-01"), days=40)
-    time = parse_utc("2031-03-01") + DAY * np.arange(40)
-    got = clock_half_width(resolved.loggers[0], time, 0.5)
-    before = 1.0 + 0.5 * np.arange(9, 0, -1)
-    after = 1.0 + 0.5 * np.arange(0, 21)
-    assert_allclose(got, np.concatenate([before, np.ones(10), after]))
-
-
-def test_a_clock_that_nobody_looked_at() -> None:
-    """A minute either way; a clock on a time signal one second."""
-    never = clock_half_width(period(station_config()).loggers[0], np.array([MARCH]), 0.5)
-    assert_allclose(never, 60.0)
-    signal = {"main": logger(tuple(KINDS), clock={"discipline": "time_signal"})}
-    kept = clock_half_width(period(station_config(signal)).loggers[0], np.array([MARCH]), 0.5)
-    assert_allclose(kept, 1.0)
 
 
 # --- timing ------------------------------------------------------------------------------------

@@ -18,7 +18,8 @@ from sunledger.config.models.processing import Processing
 from sunledger.config.resolve import Period, resolve_period
 from sunledger.errors import BudgetError
 from sunledger.stages.beside import logger_of
-from sunledger.stages.budgets import clock_half_width, lag_of, loss_on_record, tilt_on_record
+from sunledger.stages.budgets import lag_of
+from sunledger.stages.on_record import clock_half_width, loss_on_record, tilt_on_record
 from sunledger.stages.surroundings import Surroundings, net_longwave
 from sunledger.stages.uncertain_minutes import COVERAGE_FACTOR, Budget, budget_at
 from sunledger.vocabulary import CONDITIONS, LONGWAVE

@@ -8,16 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import reduce
 from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.config.coefficients import DAY, Coefficients
-from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
-from sunledger.config.resolve import Period, ResolvedLogger
+from sunledger.config.coefficients import Coefficients
+from sunledger.config.resolve import Period
 from sunledger.config.signal_paths import SignalPath
 from sunledger.physics.changing_light import largest_change, timing_half_width
 from sunledger.physics.uncertainty import Situation
@@ -32,6 +30,12 @@ from sunledger.physics.uncertainty_inputs import (
     sensor_components,
 )
 from sunledger.stages.beside import logger_of
+from sunledger.stages.on_record import (
+    clock_half_width,
+    loss_on_record,
+    tilt_on_record,
+    years_of_age,
+)
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
 from sunledger.vocabulary import CONDITIONS, LONGWAVE
@@ -44,12 +48,6 @@ LOWEST_CLASS = "C"
 
 SLOWEST_RESPONSE = 30.0
 """95 % response time of a class C pyranometer, taken where the inventory gives none. [s]"""
-
-YEAR = 365.25 * DAY
-CHECK_RESOLUTION = 1.0
-"""To what a clock is known between good checks. Common practice, no source. [s]"""
-NEVER_CHECKED = 60.0
-"""Clock error taken where no check was ever made. Common practice, no source. [s]"""
 
 
 def lag_of(row: Coefficients) -> float:
@@ -158,116 +156,10 @@ def _stated(component: Component, said: tuple[float, str, str]) -> Component:
     return replace(component, width=width, law=law, source=source)
 
 
-def clock_half_width(
-    logger: ResolvedLogger, time: npt.NDArray[np.int64], growth: float
-) -> Array | float:
-    """
-    How well the error of a logger's clock is known.
-
-    Parameters
-    ----------
-    logger : ResolvedLogger
-        With its clock segments.
-    time : numpy.ndarray of int64, shape (time,)
-        Rising. [s]
-    growth : float
-        Beyond the last check and before the first. [s d-1]
-
-    Returns
-    -------
-    half_width : numpy.ndarray, shape (time,), or float
-        [s]
-    """
-    loose = [s for s in logger.segments if not s.verified]
-    if not loose:
-        return CHECK_RESOLUTION
-    out = np.full(time.shape, CHECK_RESOLUTION)
-    for segment in loose:
-        inside = slice(*np.searchsorted(time, [segment.start, segment.end]).tolist())
-        away: Any = np.inf
-        if segment.start > FAR_PAST:
-            away = time[inside] - float(segment.start)
-        if segment.end < FAR_FUTURE:
-            away = np.minimum(away, segment.end - time[inside])
-        out[inside] = np.minimum(CHECK_RESOLUTION + growth * away / DAY, NEVER_CHECKED)
-    return out
-
-
-def _years(row: Coefficients, time: npt.NDArray[np.int64]) -> Array | float:
-    """Since the nearest certificate that the sensitivity rests on, at least one."""
-    points = [t for t, _ in row.sensitivity_points]
-    if time.size and min(max(abs(time[0] - t), abs(time[-1] - t)) for t in points) <= YEAR:
-        return 1.0
-    away: Array = reduce(np.minimum, (np.abs(time - t) for t in points)) / YEAR
-    return np.maximum(away, 1.0) if away.size and away.max() > 1.0 else 1.0
-
-
-def tilt_on_record(period: Period, position: str, time: npt.NDArray[np.int64]) -> Array | float:
-    """
-    How far an instrument may lean.
-
-    Parameters
-    ----------
-    period : Period
-        With the intervals that level checks make doubtful.
-    position : str
-        Such as ``global_1``.
-    time : numpy.ndarray of int64, shape (time,)
-        [s]
-
-    Returns
-    -------
-    tilt : numpy.ndarray, shape (time,), or float
-        What a good check leaves open, or what a later one found. [degree]
-    """
-    mine = [r for r in period.tilts if r[0] == position]
-    usual = period.processing.uncertainty.level
-    if not mine:
-        return usual
-    out = np.full(time.shape, usual)
-    for _, start, end, size in mine:
-        out = np.where((time >= start) & (time < end), np.maximum(out, size), out)
-    return out
-
-
 def _thermal_sensitivity(row: Coefficients) -> float:
     """Of the sensitivity, as the correction with net longwave takes it."""
     model = row.corrections.thermal_offset
     return 0.0 if model is None else abs(model.net_longwave * model.daylight_factor)
-
-
-def loss_on_record(
-    period: Period, row: Coefficients, time: npt.NDArray[np.int64], interval: int
-) -> Array | float:
-    """
-    Bound of the loss by soiling in every interval that a recorded or accepted one touches.
-
-    Parameters
-    ----------
-    period : Period
-        With the soiled times, as the condition has them.
-    row : Coefficients
-        The instrument.
-    time : numpy.ndarray of int64, shape (time,)
-        [s]
-    interval : int
-        [s]
-
-    Returns
-    -------
-    loss : numpy.ndarray, shape (time,), or float
-        0 where nothing is recorded. [percent]
-    """
-    logger = logger_of(period, row.position).name
-    targets = {row.position, row.quantity, logger, "*"}
-    mine = [r for r in period.soilings if r[0] in targets]
-    if not mine:
-        return 0.0
-    out = np.zeros(time.shape)
-    for _, start, end, bound in mine:
-        inside = (time + interval > start) & (time < end)
-        out = np.where(inside, np.maximum(out, bound), out)
-    return out
 
 
 def _longwave_parts(row: Coefficients, one: Values, sensitivity: Array | float) -> dict[str, Any]:
@@ -308,7 +200,7 @@ def _situation(
         }
     return Situation(
         sensitivity=sensitivity,
-        years=_years(row, time),
+        years=years_of_age(row, time),
         soiling=loss_on_record(period, row, time, around.interval),
         timing=timing_half_width(one["change"], offset, around.interval),
         **parts,
