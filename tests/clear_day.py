@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from hand_minutes import put, quiet_minutes
-from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global
+from sunledger.physics.clear_sky import clear_sky
 
 ALTITUDE = 2000.0
 """Of the invented station. [m]"""
@@ -23,8 +23,9 @@ def clear_minutes(size: int = 120, zenith: Any = 40.0, **factors: float) -> xr.D
     ds = quiet_minutes(size, angle)
     cosine = np.maximum(np.cos(np.radians(angle)), 0.0)
     wave = SCATTER * np.sin(np.arange(size) * 1.7)
-    direct = SHARE_OF_DIRECT * clear_sky_direct(angle, 1361.0, ALTITUDE) + wave
-    diffuse = np.maximum(clear_sky_global(angle, 1361.0, ALTITUDE) - direct * cosine, 0.0)
+    beam, whole = clear_sky(angle, 1361.0, ALTITUDE)
+    direct = SHARE_OF_DIRECT * beam + wave
+    diffuse = np.maximum(whole - direct * cosine, 0.0)
     values = {"ghi": diffuse + direct * cosine, "dhi": diffuse, "dni": direct}
     for quantity, plain in values.items():
         put(ds, quantity, slice(None), plain * factors.get(quantity, 1.0))

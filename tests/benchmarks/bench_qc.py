@@ -30,7 +30,7 @@ import real_month  # noqa: E402
 import truth  # noqa: E402
 from sunledger.config.models.base import parse_utc  # noqa: E402
 from sunledger.config.resolve import Period  # noqa: E402
-from sunledger.physics.clear_sky import clear_sky_direct, clear_sky_global  # noqa: E402
+from sunledger.physics.clear_sky import clear_sky  # noqa: E402
 from sunledger.physics.windows import rolling_any, rolling_range  # noqa: E402
 from sunledger.run.job import Choice, prepare, run  # noqa: E402
 from sunledger.run.making import minutes_of  # noqa: E402
@@ -64,11 +64,10 @@ def month(name: str, seed: int) -> tuple[xr.Dataset, Period]:
 def sky_classes(ds: xr.Dataset, altitude: float) -> dict[str, np.ndarray]:
     """Clear, partly cloudy and overcast minutes, from the untouched values."""
     zenith, direct = ds["solar_zenith_angle"].values, ds["dni"].values.astype(float)
-    bound = clear_sky_direct(zenith, ds["extraterrestrial_irradiance"].values, altitude)
+    bound, expected = clear_sky(zenith, ds["extraterrestrial_irradiance"].values, altitude)
     clear = (direct > 0.75 * bound) & (ds["dhi"].values < 0.25 * ds["ghi"].values)
     overcast = (direct < 2) & (ds["dhi"].values > 80)
     partly = rolling_any(direct > 120, 30) & ~clear & (zenith < 85)
-    expected = clear_sky_global(zenith, ds["extraterrestrial_irradiance"].values, altitude)
     steady = rolling_range(ds["ghi"].values.astype(float), 10) < 0.1 * expected
     sorted_ = {"clear": clear & (zenith < 85), "partly": partly, "overcast": overcast & ~partly}
     return sorted_ | {"steady": steady & (zenith < 85)}

@@ -18,7 +18,7 @@ from sunledger.diagnosis.selection import (
     steady_beam,
     steady_clear,
 )
-from sunledger.physics.clear_sky import clear_sky_direct
+from sunledger.physics.clear_sky import clear_sky
 
 CLEAR = Month(days=2, cloudiness=-2.0)
 CLOUDY = Month(days=2, cloudiness=3.0)
@@ -66,7 +66,7 @@ def still(zenith: float = 40.0, outside: float = 1361.0, **changed: np.ndarray) 
     middle = 1.9e9 + 60.0 * np.arange(21)
     parts = Components(middle, 60, **values, usable=np.ones(21, bool), latitude=46.8,
                        longitude=6.9, altitude=490.0)  # fmt: skip
-    clear = clear_sky_direct(np.full(21, zenith), outside, parts.altitude)
+    clear = clear_sky(np.full(21, zenith), outside, parts.altitude)[0]
     return steady_beam(parts, np.full(21, zenith), clear)
 
 
@@ -84,11 +84,11 @@ def test_limits_of_steadiness(name: str, limit: float) -> None:
 
 def test_limits_of_beam_and_sun() -> None:
     """30 % of a clear sky's, 150 W m-2, 80 degrees, each to half a percent."""
-    clear = float(clear_sky_direct(40.0, 1361.0, 490.0))
+    clear = float(clear_sky(40.0, 1361.0, 490.0)[0])
     for share in (0.995, 1.005):
         taken = still(dni=np.full(21, 0.3 * clear * share))
         assert taken.all() == taken.any() == (share > 1)
-        assert 0.3 * float(clear_sky_direct(79.0, 1200.0, 490.0)) < 0.99 * 150.0
+        assert 0.3 * float(clear_sky(79.0, 1200.0, 490.0)[0]) < 0.99 * 150.0
         assert still(79.0, 1200.0, dni=np.full(21, 150.0 * share)).all() == (share > 1)
     assert still(79.7).all()
     assert not still(80.3).any()

@@ -13,7 +13,7 @@ from pvlib.clearsky import detect_clearsky
 
 import real_month
 from sunledger.physics.clear_periods import WINDOW, clear_periods
-from sunledger.physics.clear_sky import clear_sky_global
+from sunledger.physics.clear_sky import clear_sky
 from sunledger.physics.sun import solar_position
 
 NAN = np.nan
@@ -26,7 +26,7 @@ def month() -> tuple[pd.DatetimeIndex, np.ndarray, np.ndarray]:
     table = real_month.published()
     seconds = table.index.to_numpy().astype("M8[s]").astype(np.int64)
     zenith = solar_position(seconds + 30.0, 46.815, 6.944, 491.0).zenith
-    sky = np.where(zenith < 88.0, clear_sky_global(zenith, 1361.0, 491.0), NAN)
+    sky = np.where(zenith < 88.0, clear_sky(zenith, 1361.0, 491.0)[1], NAN)
     return table.index, table["ghi"].to_numpy(), sky
 
 

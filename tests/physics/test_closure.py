@@ -12,7 +12,6 @@ from sunledger.physics.closure import (
     closure_test,
     component_sum,
     diffuse_ratio_test,
-    reflected_test,
 )
 
 
@@ -120,10 +119,3 @@ def test_windows_are_settable():
     tested, failed = closure_test([204.0, 204.0], [200.0, 200.0], [0.0, 0.0], [60.0, 85.0], own)
     assert_array_equal(tested, [True, False])
     assert_array_equal(failed, [True, False])
-
-
-def test_reflected():
-    """More up than down fails, at 50 or less it is not tested."""
-    tested, failed = reflected_test([90.0, 100.0, 60.0, np.nan], [100.0, 100.0, 50.0, 100.0])
-    assert_array_equal(tested, [True, True, False, False])
-    assert_array_equal(failed, [False, True, False, False])

@@ -56,69 +56,11 @@ def direct_transmittance(apparent_zenith: npt.ArrayLike, altitude: float) -> Arr
     return through
 
 
-def clear_sky_direct(
-    apparent_zenith: npt.ArrayLike, extraterrestrial: npt.ArrayLike, altitude: float
-) -> Array:
-    """
-    Return the direct irradiance under a clear sky.
-
-    Parameters
-    ----------
-    apparent_zenith : array-like
-        Zenith angle of the sun. [degree]
-    extraterrestrial : float or array-like
-        Normal to the beam. [W m-2]
-    altitude : float
-        Of the site. [m]
-
-    Returns
-    -------
-    numpy.ndarray
-        Normal to the beam; see :func:`direct_transmittance`. [W m-2]
-    """
-    normal = np.asarray(extraterrestrial, dtype=float)
-    return np.asarray(normal * direct_transmittance(apparent_zenith, altitude))
-
-
-def clear_sky_global(
-    apparent_zenith: npt.ArrayLike, extraterrestrial: npt.ArrayLike, altitude: float
-) -> Array:
-    r"""
-    Return the global irradiance under a clear sky.
-
-    Parameters
-    ----------
-    apparent_zenith : array-like
-        Zenith angle of the sun. [degree]
-    extraterrestrial : float or array-like
-        Normal to the beam. [W m-2]
-    altitude : float
-        Of the site. [m]
-
-    Returns
-    -------
-    numpy.ndarray
-        On the horizontal; 0 with the sun below the horizon. [W m-2]
-
-    Notes
-    -----
-    Direct on the horizontal and a diffuse transmittance of :math:`0.271 - 0.294 \tau_b` (constants
-    from memory of the source).
-
-    References
-    ----------
-    .. [1] B. Y. H. Liu and R. C. Jordan, "The interrelationship and characteristic distribution
-       of direct, diffuse and total solar radiation," Solar Energy, vol. 4, pp. 1-19, 1960.
-       doi:10.1016/0038-092X(60)90062-1
-    """
-    return clear_sky(apparent_zenith, extraterrestrial, altitude)[1]
-
-
 def clear_sky(
     apparent_zenith: npt.ArrayLike, extraterrestrial: npt.ArrayLike, altitude: float
 ) -> tuple[Array, Array]:
-    """
-    Return direct and global irradiance under a clear sky, sooner than one after the other.
+    r"""
+    Return direct and global irradiance under a clear sky.
 
     Parameters
     ----------
@@ -132,7 +74,19 @@ def clear_sky(
     Returns
     -------
     direct, whole : numpy.ndarray
-        As :func:`clear_sky_direct` and :func:`clear_sky_global` give them. [W m-2]
+        Normal to the beam (:func:`direct_transmittance`), and on the horizontal; both 0 with the
+        sun below the horizon. [W m-2]
+
+    Notes
+    -----
+    Global is direct on the horizontal and a diffuse transmittance of
+    :math:`0.271 - 0.294 \tau_b` (constants from memory of the source).
+
+    References
+    ----------
+    .. [1] B. Y. H. Liu and R. C. Jordan, "The interrelationship and characteristic distribution
+       of direct, diffuse and total solar radiation," Solar Energy, vol. 4, pp. 1-19, 1960.
+       doi:10.1016/0038-092X(60)90062-1
     """
     beam = direct_transmittance(apparent_zenith, altitude)
     sky = np.maximum(DIFFUSE_AT_NO_BEAM - DIFFUSE_SLOPE * beam, 0.0)

@@ -146,35 +146,6 @@ def diffuse_ratio_test(
     return _window_test(_ratio(dhi, whole), zenith, windows, whole > minimum_global)
 
 
-def reflected_test(
-    swu: npt.ArrayLike, downward: npt.ArrayLike, minimum_downward: float = MINIMUM_SUM
-) -> tuple[Mask, Mask]:
-    """
-    Test whether less light is reflected than came down.
-
-    Parameters
-    ----------
-    swu : array-like, shape (time,)
-        Reflected shortwave irradiance. [W m-2]
-    downward : array-like, shape (time,)
-        Component sum, or global where there is none. [W m-2]
-    minimum_downward : float
-        The test runs where the downward irradiance is above it. [W m-2]
-
-    Returns
-    -------
-    tested, failed : numpy.ndarray of bool
-        Where the test could run, and where it ran and failed.
-
-    Notes
-    -----
-    From memory of Long & Dutton (V2.0).
-    """
-    reflected, down = np.asarray(swu, dtype=float), np.asarray(downward, dtype=float)
-    tested = ~np.isnan(reflected) & (down > minimum_downward)
-    return tested, tested & (reflected >= down)
-
-
 def _ratio(numerator: npt.ArrayLike, denominator: Array) -> Array:
     """Quotient, NaN where the denominator is not positive and finite."""
     safe = np.where((denominator > 0) & np.isfinite(denominator), denominator, np.nan)
