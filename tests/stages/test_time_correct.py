@@ -186,6 +186,21 @@ def test_primary_takes_the_plain_name_when_it_is_dated() -> None:
     assert {"ghi_at_global_1_conditions", "ghi_at_diffuse_1_uncertainty"} <= set(ds)
 
 
+@pytest.mark.parametrize("change", [[], [MARCH + DAY - 30]])
+def test_a_series_under_two_names_cannot_be_written_to(change: list[int]) -> None:
+    """One position throughout, also if another takes over within the last minute.
+
+    Who wrote to one name would change the other. The other position stands by itself.
+    """
+    ds = twins([{"from": t, "quantity": "ghi", "position": "diffuse_1"} for t in change])
+    for suffix in ("", "_conditions", "_uncertainty", "_cosine_zenith"):
+        assert_array_equal(ds[f"ghi{suffix}"], ds[f"ghi_at_global_1{suffix}"])
+        for name in (f"ghi{suffix}", f"ghi_at_global_1{suffix}"):
+            with pytest.raises(ValueError, match="read-only"):
+                ds[name].values[0] = 0
+    assert not np.array_equal(ds["ghi"], ds["ghi_at_diffuse_1"])
+
+
 def test_a_single_position_has_the_plain_name_only() -> None:
     """No second copy."""
     assert not [name for name in two_loggers(0.0) if "_at_" in str(name)]

@@ -213,13 +213,17 @@ def by_quantity(
         for name, values in mine.items():
             suffix = name[len(position) :]
             if several:
+                # under two names where it is the primary throughout: who writes to one is told
+                values = values.view()
+                values.flags.writeable = False
                 out[f"{quantity}_at_{position}{suffix}"] = values
             for place in held.get((quantity, position), ()):
                 if place == whole:
                     out[quantity + suffix] = values
                     continue
                 target = out.setdefault(quantity + suffix, _empty_like(values))
-                target[place] = values[place]
+                if place.start < place.stop:  # none, where it is exchanged in the last interval
+                    target[place] = values[place]
     return out
 
 
