@@ -37,8 +37,14 @@ class Columns:
 
     def __contains__(self, name: str) -> bool:
         """Whether there is a root variable of that name; a group, a path or a dimension is none."""
-        node = None if "/" in name else self._file.get(name)
-        return isinstance(node, h5py.Dataset) and not _is_bare(node)
+        if "/" in name:
+            return False
+        try:
+            node = h5py.h5d.open(self._file.id, name.encode())
+        except (KeyError, ValueError):
+            return False
+        # what stores something is no bare dimension; the name is looked up for few
+        return bool(node.get_storage_size()) or not _is_bare(self._file[name])
 
     def along(self, dimension: str) -> list[str]:
         """
