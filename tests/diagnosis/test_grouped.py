@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -40,6 +42,21 @@ def test_medians_are_those_of_numpy() -> None:
     found = medians(values, count)
     assert np.array_equal(found, expected, equal_nan=True)
     assert np.flatnonzero(np.isnan(found)).tolist() == [7]
+
+
+def test_groups_of_unequal_size_need_no_table_of_them_all() -> None:
+    """One of a month's minutes beside 3,000 small ones: a table would take 1.1 GB."""
+    rng = np.random.default_rng(6)
+    count = np.append(rng.integers(1, 4, 3000), 43_200)
+    values = rng.normal(size=count.sum())
+    values[count[:9].sum()] = np.nan
+    tracemalloc.start()
+    found = medians(values, count)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    expected = [np.median(part) for part in np.split(values, np.cumsum(count)[:-1])]
+    assert np.array_equal(found, expected, equal_nan=True)
+    assert most < 10 * values.nbytes
 
 
 def test_no_groups_have_no_medians() -> None:

@@ -14,7 +14,6 @@ from sunledger.diagnosis.night_fit import (
     LEAST_MINUTES,
     NightFit,
     night_fit,
-    nightly,
 )
 
 MINUTES = 400
@@ -80,12 +79,6 @@ def test_few_nights_tell_nothing() -> None:
     assert isinstance(night_fit(net, night, net, None), NightFit)
     short = np.arange(night.size) % MINUTES < LEAST_MINUTES - 1
     assert night_fit(net[short], night[short], net[short], None) is None
-
-
-def test_the_median_of_each_night() -> None:
-    """By hand."""
-    place = np.array([0, 0, 0, 1, 1])
-    assert nightly(np.array([1.0, 9.0, 2.0, 4.0, 6.0]), place, 2).tolist() == [2.0, 5.0]
 
 
 def test_a_real_night_of_a_thermopile_and_of_a_black_and_white_pyranometer() -> None:

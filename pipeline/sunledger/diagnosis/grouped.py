@@ -10,6 +10,10 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
+MOST_EMPTY = 8
+"""A table of all groups is sorted several times sooner than one list; but where groups are so
+unequal that it is larger than the samples by more than this, it is not made."""
+
 
 def distinct(keys: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], Counts, Counts]:
     """
@@ -56,10 +60,19 @@ def medians(values: Array, count: Counts) -> Array:
     """
     if not count.size:
         return np.zeros(0)
-    table = np.full((count.size, int(count.max())), np.nan)
-    table[np.arange(table.shape[1]) < count[:, None]] = values
-    table.sort(axis=1)  # NaN goes to the end
-    each = np.arange(count.size)
-    middle = (table[each, (count - 1) // 2] + table[each, count // 2]) / 2
-    middle[np.isnan(table[each, count - 1])] = np.nan
+    rising, start = _rising(np.asarray(values, dtype=float), count)
+    middle = (rising[start + (count - 1) // 2] + rising[start + count // 2]) / 2
+    middle[np.isnan(rising[start + count - 1])] = np.nan
     return np.asarray(middle)
+
+
+def _rising(values: Array, count: Counts) -> tuple[Array, Counts]:
+    """Values of each group in order, NaN last, and where each group starts."""
+    width = int(count.max())
+    if count.size * width > MOST_EMPTY * values.size:
+        group = np.repeat(np.arange(count.size), count)
+        return values[np.lexsort((values, group))], np.cumsum(count) - count
+    table = np.full((count.size, width), np.nan)
+    table[np.arange(width) < count[:, None]] = values
+    table.sort(axis=1)
+    return table.ravel(), np.arange(count.size) * width

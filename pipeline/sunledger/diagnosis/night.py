@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.grouped import distinct
-from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit, nightly
+from sunledger.diagnosis.grouped import distinct, medians
+from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit
 from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
 from sunledger.physics.special import special
@@ -115,15 +115,15 @@ def night_offset(
     dark = (zenith > NIGHT) & np.isfinite(value)
     for other in (around.net, around.rate):
         dark &= True if other is None else np.isfinite(other)
-    numbers, place, count = distinct(night[dark])
+    _, _, count = distinct(night[dark])
     whole = count >= LEAST_MINUTES
     if np.count_nonzero(whole) < LEAST_NIGHTS:
         return None
-    levels = nightly(value[dark], place, numbers.size)[whole]
+    levels = medians(value[dark], count)[whole]
     plain = float(np.median(levels)), _half_of_median(levels)
     if around.net is None:
         return NightOffset(component, levels.size, *plain, float("nan"), float("nan"))
-    cold = nightly(around.net[dark], place, numbers.size)[whole] < -LEAST_NET
+    cold = medians(around.net[dark], count)[whole] < -LEAST_NET
     rate = None if around.rate is None else around.rate[dark]
     fit = night_fit(value[dark], night[dark], around.net[dark], rate)
     if np.count_nonzero(cold) < LEAST_NIGHTS or fit is None:

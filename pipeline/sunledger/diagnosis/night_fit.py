@@ -8,13 +8,12 @@ rate at which the body's temperature changes. What is left of a night is one dra
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.grouped import distinct, medians
-from sunledger.diagnosis.robust import huber_weights, median_of, spread
+from sunledger.diagnosis.robust import huber_weights, spread
 from sunledger.physics.special import special
 
 Array = npt.NDArray[np.float64]
@@ -55,28 +54,6 @@ class NightFit:
     nights: int
     value: Array
     half_width: Array
-
-
-def nightly(values: Array, place: Nights, count: int) -> Array:
-    """
-    Median of each night.
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (minute,)
-        Of dark minutes.
-    place : numpy.ndarray of int64, shape (minute,)
-        Number of the night of each, from 0, rising.
-    count : int
-        How many nights.
-
-    Returns
-    -------
-    medians : numpy.ndarray, shape (night,)
-        In order.
-    """
-    ends = np.searchsorted(place, np.arange(count + 1))
-    return np.array([median_of(values[a:b]) for a, b in pairwise(ends)])
 
 
 def night_fit(value: Array, night: Nights, net: Array, rate: Array | None) -> NightFit | None:
