@@ -14,6 +14,7 @@ from sunledger.diagnosis.month import DiagnosedMonth
 from sunledger.diagnosis.selection import Components
 from sunledger.diagnosis.symmetry import (
     DATE_ERRORS,
+    LEAST_ROUGH,
     ROUGH,
     date_error_shown,
     daylight,
@@ -146,10 +147,23 @@ def test_near_the_poles_nothing_is_rough() -> None:
     assert rough_lengths(place("2031-05-01", 30, 69.0, 20.0), 69.0, np.array([7])) is None
 
 
-def place(start: str, days: int, latitude: float, longitude: float) -> Components:
+@pytest.mark.parametrize("latitude", [0.0, 45.0, -52.0, 60.0])
+def test_of_short_stretches_nothing_is_rough(latitude: float) -> None:
+    """From the least length on within what is said of them, whenever they begin; below, none."""
+    for start in np.datetime64("2031-01-01T00", "h") + 137 * np.arange(64):
+        parts = place(str(start), LEAST_ROUGH / 86400 + 0.001, latitude, 10.0)
+        rough = rough_lengths(parts, latitude, np.array([0]))
+        assert rough is not None
+        assert abs(rough[0] - expected_length(parts, latitude)) < ROUGH
+    for days in (LEAST_ROUGH / 86400 - 0.001, 0.25):
+        short = place("2031-05-01", days, latitude, 10.0)
+        assert rough_lengths(short, latitude, np.array([0])) is None
+
+
+def place(start: str, days: float, latitude: float, longitude: float) -> Components:
     """A stretch of minutes without values."""
     first = np.datetime64(start, "s").astype(np.int64)
-    middle = first + 30.0 + 60.0 * np.arange(1440 * days)
+    middle = first + 30.0 + 60.0 * np.arange(round(1440 * days))
     dark = np.zeros(middle.size)
     usable = np.ones(middle.size, dtype=bool)
     return Components(middle, 60, dark, dark, dark, usable, latitude, longitude, 0.0)

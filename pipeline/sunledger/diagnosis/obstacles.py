@@ -115,7 +115,7 @@ def _witnessed(parts: Components, share: Array) -> Mask:
 
 def _cells(cell: Numbers, day: Numbers, share: Array, lost: Array) -> SunPath:
     # by cell, then by day: minutes of both together keep their order of time
-    first = int(day.min(initial=0))
+    first = int(day.min()) if day.size else 0
     span = int(day.max(initial=0)) - first + 1
     order = np.argsort(key := cell * span + day - first, kind="stable")
     days, place, minutes = distinct(key[order])

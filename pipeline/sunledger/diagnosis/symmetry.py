@@ -37,7 +37,10 @@ DATE_ERRORS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Errors of the date that are tried. [d]"""
 ROUGH, ROUGH_LATITUDE = 0.3, 60.0
 """How far rough lengths of daylight are off at most [h], and up to where [degree]: at either end by
-half a sample, 0.12 h for both, and by the sun's way to the north or south within the day."""
+half a sample, 0.12 h for both, and by the sun's way to the north or south within the day. Only for
+stretches of at least ``LEAST_ROUGH``: what is missed at an end is told as hours of a whole day."""
+LEAST_ROUGH = 64800.0
+"""Rough lengths of shorter stretches are not told: those of 6 h are up to 0.5 h off. [s]"""
 HOUR, DAY = 3600.0, 86400.0
 
 
@@ -166,11 +169,12 @@ def rough_lengths(
     Returns
     -------
     lengths : numpy.ndarray or None, shape (error,)
-        Within ``ROUGH`` of :func:`expected_length`; None beyond ``ROUGH_LATITUDE``. [h]
+        Within ``ROUGH`` of :func:`expected_length`; None beyond ``ROUGH_LATITUDE`` and for
+        stretches shorter than ``LEAST_ROUGH``. [h]
     """
-    if abs(latitude) > ROUGH_LATITUDE:
-        return None
     begin, end = float(parts.middle[0]), float(parts.middle[-1])
+    if abs(latitude) > ROUGH_LATITUDE or end - begin < LEAST_ROUGH:
+        return None
     east = parts.longitude * 240.0
     midday = (np.floor((begin + east) / DAY) - 0.5) * DAY - east
     noons = np.arange(midday, end + DAY, DAY)
@@ -181,7 +185,7 @@ def rough_lengths(
     half = np.arccos(np.clip(low / (np.cos(phi) * sun.cos_declination), -1.0, 1.0))
     half *= DAY / (2.0 * np.pi)
     lit = np.minimum(noons + half, end) - np.maximum(noons - half, begin)
-    return np.asarray(np.maximum(lit, 0.0).sum(axis=1) * 24.0 / max(end - begin, 1.0))
+    return np.asarray(np.maximum(lit, 0.0).sum(axis=1) * 24.0 / (end - begin))
 
 
 def date_error_shown(parts: Components, now: float) -> int | None:
