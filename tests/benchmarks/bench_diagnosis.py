@@ -91,7 +91,7 @@ def false_findings(station: str, parts: Components, subject: Subject, cut: float
         certificate_mixup(subject, pair, verdict),
         certificate_mixup(subject, own, opinion),
         cleaning_step(subject, before, later)[2],
-        soiling_drift(subject, [whole], float(parts.middle[0]))[2],
+        soiling_drift(subject, [whole], float(parts.middle[0]), parts.longitude)[2],
         *lost_days(subject, parts),
         *local_failures(subject, sector_departures(whole[0])),
         *gross_mixups(subject, parts, SENSITIVITIES[station]),

@@ -55,7 +55,7 @@ def test_size_and_onset_of_a_loss_without_scatter(onset: float) -> None:
     days = np.arange(22.0)
     end = 21.65
     course = -0.03 * np.maximum(days + 0.5 - onset, 0.0) / (end - onset)
-    found = growth([sky(0, days, course, (0.0, 0.0))])
+    found = growth([sky(0, days, course, (0.0, 0.0))], 0.0)
     assert found is not None
     seen = -0.03 * (1.0 if onset else (end - 0.5) / end)
     assert found.pair.value == pytest.approx([seen, seen], abs=0.001)
@@ -79,7 +79,7 @@ def test_the_interval_holds_the_truth_as_often_as_it_says(lasting: float) -> Non
         begin, end = rng.uniform(0.0, 16.0), days[-1] + 0.65
         loss = rng.choice([0.0, 0.02, 0.05])
         course = -loss * np.maximum(days + 0.5 - begin, 0.0) / (end - begin)
-        found = growth([sky(seed, days, course, (0.002, 0.0035), lasting)])
+        found = growth([sky(seed, days, course, (0.002, 0.0035), lasting)], 0.0)
         if found is None:
             continue
         first = -loss * max(found.seen[0] / DAY - begin, 0.0) / (end - begin)
@@ -92,9 +92,27 @@ def test_the_interval_holds_the_truth_as_often_as_it_says(lasting: float) -> Non
 def test_a_step_is_not_told_as_growth() -> None:
     """The days before and behind are flat."""
     days = np.arange(20.0)
-    found = growth([sky(3, days, np.where(days < 11, 0.0, -0.03), (0.001, 0.002))])
+    found = growth([sky(3, days, np.where(days < 11, 0.0, -0.03), (0.001, 0.002))], 0.0)
     assert found is not None
     assert not found.sure
+
+
+@pytest.mark.parametrize("course", ["step", "growth"])
+def test_onsets_lie_between_solar_days_at_any_longitude(course: str) -> None:
+    """At 170 degrees east the day begins at 12:40 UTC: all is told as at Greenwich, as much
+    sooner."""
+    days, east = np.arange(20.0), 170 * 240.0
+    late = np.maximum(days - 10.5, 0.0) / 9.0
+    size = -0.03 * (np.ceil(late) if course == "step" else late)
+    here = sky(3, days, size, (0.001, 0.002))
+    there = tuple(replace(r, middle=r.middle - east) for r in here)
+    near, far = growth([here], 0.0), growth([there], 170.0)  # type: ignore[list-item]
+    assert near is not None
+    assert far is not None
+    assert far.onset == pytest.approx(np.subtract(near.onset, east), abs=1.0)
+    assert far.pair.value == pytest.approx(near.pair.value)
+    assert far.growing == pytest.approx(near.growing)
+    assert far.sure == (course == "growth")
 
 
 def test_an_exchange_leaves_the_common_course() -> None:
@@ -106,7 +124,7 @@ def test_an_exchange_leaves_the_common_course() -> None:
         sky(6, days[9:], whole[9:], (0.001, 0.002)),
     ]
     parts[1] = tuple(replace(r, log_ratio=r.log_ratio + 0.012) for r in parts[1])  # type: ignore[assignment]
-    found = growth(parts)
+    found = growth(parts, 0.0)
     assert found is not None
     size, half = change(found, 0)
     assert size == pytest.approx(-0.03 * 19.15 / 20.0, abs=0.006)
@@ -116,20 +134,20 @@ def test_an_exchange_leaves_the_common_course() -> None:
 def test_few_days_tell_nothing_or_a_straight_line() -> None:
     """Five are not enough; six only tell a line, and one lonely day at an end turns none."""
     few = np.arange(5.0)
-    assert growth([sky(7, few, -0.005 * few, (0.001, 0.002))]) is None
+    assert growth([sky(7, few, -0.005 * few, (0.001, 0.002))], 0.0) is None
     six = np.arange(6.0)
-    found = growth([sky(7, six, -0.005 * six, (0.001, 0.002))])
+    found = growth([sky(7, six, -0.005 * six, (0.001, 0.002))], 0.0)
     assert found is not None
     assert found.straight
     lonely = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 20.0])
-    assert growth([sky(7, lonely, -0.001 * lonely, (0.001, 0.002))]) is None
+    assert growth([sky(7, lonely, -0.001 * lonely, (0.001, 0.002))], 0.0) is None
 
 
 def test_without_dull_days_the_dull_ratio_is_unknown() -> None:
     """Then nothing can be laid to one instrument."""
     days = np.arange(15.0)
     clear, dull = sky(8, days, -0.002 * days, (0.001, 0.002))
-    found = growth([(clear, dull.where(dull.day < 3))])
+    found = growth([(clear, dull.where(dull.day < 3))], 0.0)
     assert found is not None
     assert not found.pair.dull_known
 
@@ -141,6 +159,6 @@ def test_both_skies_tell_the_loss_over_the_same_days(dry_month: Components) -> N
     last = dry_month.middle[0] + 20 * DAY
     clear, dull = (r.where(r.middle < last) for r in sky_ratios(dirty))
     assert np.ptp(np.unique(dull.day)) < np.ptp(clear.day)
-    found = growth([(clear, dull)])
+    found = growth([(clear, dull)], 0.0)
     assert found is not None
     assert found.pair.value == pytest.approx([-0.0475, -0.0475], abs=0.008)

@@ -75,8 +75,67 @@ def test_an_exchange_does_not_hide_the_loss_of_another(dry_month: Components) ->
     assert found.lower < -5.0 * (last - first) / (30 * 86400) < found.upper
     # a global that is exchanged has no common course; each of its stretches is judged by itself
     dusty = replace(dry_month, ghi=dry_month.ghi * (1.0 - 0.05 * passed))
-    told = dirt(recorded(dusty, exchanged_global(16), instruments=TWO_GLOBALS))[1]["drifts"]
-    assert [t["since"] for t in told] == [START, START, START + 16 * 86400][: len(told)]
+    (loss,), told = dirt(recorded(dusty, exchanged_global(16), instruments=TWO_GLOBALS))
+    exchange = START + 16 * 86400
+    assert [t["since"] for t in told["drifts"]] == [START, START, exchange]
+    assert (loss.name, loss.target, loss.evidence["until"]) == (
+        "soiling_drift",
+        "global_1",
+        exchange,
+    )
+    first, last = loss.evidence["seen"]
+    assert loss.lower < -5.0 * (last - first) / (30 * 86400) < loss.upper
+
+
+def test_the_loss_of_a_removed_instrument_is_not_that_of_a_later_cleaning() -> None:
+    """
+    5 % of the old global until its exchange on the 13th; then a cleaning on the 22nd.
+
+    It shows 2 % of the new global, or 3 % of the diffuse: either has its own size, and what was
+    lost before stands beside it.
+    """
+    parts = generated_month("kpn", 3, "2031-08-01")
+    exchange, at = START + 12 * 86400, START + 21 * 86400
+    old, before = parts.middle < exchange, parts.middle < at
+    worn = parts.ghi * np.where(old, 1 - 0.05 * (parts.middle - START) / (12 * 86400), 1.0)
+    globally = replace(parts, ghi=worn * np.where(before & ~old, 0.98, 1.0))
+    diffusely = replace(parts, ghi=worn, dhi=parts.dhi * np.where(before, 0.97, 1.0))
+    entries = [*exchanged_global(12), cleaning(21)]
+    for dusty, target, size in ((globally, "global_1", 2.0), (diffusely, "diffuse_1", 3.0)):
+        step, loss = dirt(recorded(dusty, entries, instruments=TWO_GLOBALS))[0]
+        assert (step.name, step.target, step.evidence["cleaned"]) == ("cleaning_step", target, at)
+        assert step.lower < size < step.upper
+        assert step.size < size + 0.4
+        assert "mean_percent" not in step.evidence
+        assert (loss.name, loss.target) == ("soiling_drift", "global_1")
+        assert loss.evidence["until"] == exchange
+        first, last = loss.evidence["seen"]
+        assert loss.lower < -5.0 * (last - first) / (12 * 86400) < loss.upper
+
+
+def test_losses_before_and_behind_an_exchange_are_both_told(dry_month: Components) -> None:
+    """5 % of the old global by the 14th, and 5 % of the new one by the end of the month."""
+    day = (dry_month.middle - START) / 86400.0
+    lost = 0.05 * np.where(day < 13, day / 13, (day - 13) / 17)
+    dusty = replace(dry_month, ghi=dry_month.ghi * (1.0 - lost))
+    found, told = dirt(recorded(dusty, exchanged_global(13), instruments=TWO_GLOBALS))
+    exchange = START + 13 * 86400
+    assert [f.evidence["until"] for f in found] == [exchange, START + 30 * 86400]
+    assert [t["since"] for t in told["drifts"]] == [START, START, exchange]
+    for loss, lasts in zip(found, (13, 17), strict=True):
+        assert (loss.name, loss.target) == ("soiling_drift", "global_1")
+        first, last = loss.evidence["seen"]
+        assert loss.lower < -5.0 * (last - first) / (lasts * 86400) < loss.upper
+
+
+def test_onsets_are_midnights_of_the_station(dry_month: Components) -> None:
+    """At 170 degrees east the day begins at 12:40 UTC."""
+    sooner = round((170.0 - dry_month.longitude) * 4) * 60.0
+    moved = replace(dry_month, middle=dry_month.middle - sooner, longitude=170.0)
+    lost = 0.04 * np.clip((moved.middle - START) / 86400.0 - 12.0, 0.0, None) / 18.0
+    (found,) = dirt(recorded(replace(moved, ghi=moved.ghi * (1.0 - lost))))[0]
+    assert (found.name, found.target) == ("soiling_drift", "global_1")
+    assert (found.evidence["onset_likely"] + 170 * 240) % 86400 == 0
 
 
 def test_the_samples_may_made_whole_names_the_direct() -> None:

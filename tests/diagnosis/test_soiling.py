@@ -76,7 +76,7 @@ def test_dirt_that_grows_is_a_drift() -> None:
         fault=lambda light: soiled(light, start - 86400, start + 30 * 86400, "dni", 0.04),
     )
     subject = subject_of(dirty, "kpn", "2031-08")
-    found = soiling_drift(subject, [sky_ratios(dirty)], start)[2]
+    found = soiling_drift(subject, [sky_ratios(dirty)], start, 0.0)[2]
     assert found is not None
     assert (found.name, found.target) == ("soiling_drift", "dni")
     first, last = found.evidence["seen"]
@@ -92,7 +92,7 @@ def test_a_loss_that_begins_late_is_told_with_its_onset(dry_month: Components) -
     lost = 0.03 * np.clip((dry_month.middle - begin) / (end - begin), 0.0, None)
     dirty = replace(dry_month, ghi=dry_month.ghi * (1.0 - lost))
     skies = [tuple(r.where(r.middle < end) for r in sky_ratios(dirty))]
-    found = soiling_drift(subject_of(dirty, "kpn", "2031-08"), skies, start)[2]  # type: ignore[arg-type]
+    found = soiling_drift(subject_of(dirty, "kpn", "2031-08"), skies, start, 0.0)[2]  # type: ignore[arg-type]
     assert found is not None
     assert found.target == "ghi"
     # clear minutes end some days before
@@ -111,7 +111,7 @@ def test_another_instrument_is_not_blamed(dry_month: Components) -> None:
     passed = (dry_month.middle - dry_month.middle[0]) / (30 * 86400.0)
     dirty = replace(dry_month, ghi=dry_month.ghi * (1.0 - 0.05 * passed))
     subject, skies = subject_of(dirty, "kpn", "2031-08"), [sky_ratios(dirty)]
-    _, verdict, found = soiling_drift(subject, skies, 0.0, ["dhi", "dni"])
+    _, verdict, found = soiling_drift(subject, skies, 0.0, 0.0, ["dhi", "dni"])
     assert found is None
     assert verdict is not None
     assert verdict.cause == "ghi"
@@ -120,7 +120,7 @@ def test_another_instrument_is_not_blamed(dry_month: Components) -> None:
 def test_clean_months_do_not_drift(dry_month: Components, published_month: Components) -> None:
     """Generated and real."""
     for parts in (dry_month, published_month):
-        assert soiling_drift(subject_of(parts, "s", "m"), [sky_ratios(parts)], 0.0)[2] is None
+        assert soiling_drift(subject_of(parts, "s", "m"), [sky_ratios(parts)], 0.0, 0.0)[2] is None
 
 
 def test_frosted_mornings_are_counted(dry_month: Components) -> None:

@@ -17,7 +17,7 @@ from sunledger.diagnosis.sky_checks import frost, pointing, shadows
 from sunledger.diagnosis.symmetry import gross_errors
 from sunledger.diagnosis.watchdog import changes, constant_terms, recorded_settings
 
-VERSION = 16
+VERSION = 17
 """Raise it when a check says something else of the same minutes."""
 
 

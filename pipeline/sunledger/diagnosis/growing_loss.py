@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sunledger.diagnosis.grouped import medians
 from sunledger.diagnosis.ratios import LEAST_OF_A_DAY, Ratios, day_values
-from sunledger.diagnosis.robust import huber_weights, median_of, spread
+from sunledger.diagnosis.robust import huber_weights, spread
 from sunledger.diagnosis.separation import FLOOR_CLEAR, FLOOR_DULL, FULL_DULL, Pair
 
 Array = npt.NDArray[np.float64]
@@ -22,6 +23,8 @@ Ints = npt.NDArray[np.int64]
 Sky = tuple[Ratios, Ratios]
 
 DAY = 86400
+SECONDS_PER_DEGREE = 240.0
+"""By which local mean time is ahead of UTC. [s/degree]"""
 LEAST_CLEAR_DAYS, LEAST_DULL_DAYS = 6, 4
 """Fewer days tell no course."""
 LEAST_DULL_HOURS = 6
@@ -125,7 +128,7 @@ class Growth:
     seen : tuple of float
         First clear day and last clear minute. [s since 1970-01-01]
     growing : float
-        How likely it is that something grew, against a step at one morning. [1]
+        How likely it is that something grew, against a step at one midnight. [1]
     straight : bool
         Whether only a straight line from the first day on was fitted.
     """
@@ -161,7 +164,7 @@ class Growth:
         return self.growing >= LEAST_CHANCE
 
 
-def growth(skies: Sequence[Sky]) -> Growth | None:
+def growth(skies: Sequence[Sky], longitude: float) -> Growth | None:
     """
     Fit a growing loss to stretches between which instruments were exchanged.
 
@@ -170,6 +173,9 @@ def growth(skies: Sequence[Sky]) -> Growth | None:
     skies : sequence of (Ratios, Ratios)
         Clear minutes and dull hours of each stretch, in order. Each has a level of its own, the
         course is common.
+    longitude : float
+        East; onsets are looked for at midnights of local mean time, between the days of the
+        ratios. [degree]
 
     Returns
     -------
@@ -182,7 +188,7 @@ def growth(skies: Sequence[Sky]) -> Growth | None:
         return None
     dull = _dull_days([sky[1] for sky in skies])
     end = max(float(sky[0].middle[-1]) for sky in skies if sky[0].middle.size)
-    courses = _Courses.of(clear, end)
+    courses = _Courses.of(clear, end, longitude * SECONDS_PER_DEGREE)
     hours = sum(sky[1].middle.size for sky in skies)
     known = dull.count >= LEAST_DULL_DAYS and hours >= LEAST_DULL_HOURS
     fits = [_fit(clear, courses, (USUAL_CLEAR, WORTH_CLEAR))]
@@ -196,19 +202,20 @@ def growth(skies: Sequence[Sky]) -> Growth | None:
 
 @dataclass(frozen=True)
 class _Courses:
-    """Onsets of what grows, and mornings of steps; the first onset is that of a straight line."""
+    """Onsets of what grows, and midnights of steps; the first onset is that of a straight line."""
 
     onsets: Array
     steps: Array
     end: float
 
     @classmethod
-    def of(cls, clear: Days, end: float) -> _Courses:
+    def of(cls, clear: Days, end: float, east: float) -> _Courses:
+        """``east``: how far local mean time is ahead. [s]"""
         times = _times(clear)
         onsets = [times[0]]
         if clear.count >= LEAST_FOR_ONSET:
-            onsets += _mornings(times, LEAST_BEHIND)
-        return cls(np.array(onsets), np.array(_mornings(times, LEAST_AT_AN_END)), end)
+            onsets += _midnights(times, LEAST_BEHIND, east)
+        return cls(np.array(onsets), np.array(_midnights(times, LEAST_AT_AN_END, east)), end)
 
     def at(self, time: Array) -> Array:
         """From 0 to 1 at the end, shape (course, time): growing ones, then steps."""
@@ -217,9 +224,10 @@ class _Courses:
         return np.concatenate([growing, (time > self.steps[:, None]).astype(float)])
 
 
-def _mornings(times: Array, least: int) -> list[float]:
-    """Midnights with so many days before and behind."""
-    return list(np.arange(np.ceil(times[least - 1] / DAY) * DAY, times[-least], DAY))
+def _midnights(times: Array, least: int, east: float) -> list[float]:
+    """Midnights of local mean time with so many days before and behind."""
+    first = np.ceil((times[least - 1] + east) / DAY) * DAY - east
+    return list(np.arange(first, times[-least], DAY))
 
 
 def _times(days: Days) -> Array:
@@ -244,14 +252,13 @@ def _clear_days(parts: Sequence[Ratios]) -> Days:
     keys = np.stack([day, level, bins], axis=1)
     cells, place, count = np.unique(keys, axis=0, return_inverse=True, return_counts=True)
     order = np.argsort(place.ravel(), kind="stable")
-    groups = np.split(order, np.cumsum(count)[:-1]) if count.size else []
-    middles = np.array([time[g].mean() for g in groups])
-    medians = np.array([median_of(value[g]) for g in groups])
+    groups = np.split(time[order], np.cumsum(count)[:-1]) if count.size else []
+    middles = np.array([g.mean() for g in groups])
     of_day, full = np.unique(day, return_counts=True)
     minutes = full[np.searchsorted(of_day, cells[:, 0])] if count.size else count
     keep = (count >= LEAST_OF_A_CELL) & (minutes >= LEAST_OF_A_DAY)
     weight = count / np.maximum(minutes, FULL_CLEAR)
-    return _days(middles, cells, medians, weight, keep)
+    return _days(middles, cells, medians(value[order], count), weight, keep)
 
 
 def _dull_days(parts: Sequence[Ratios]) -> Days:

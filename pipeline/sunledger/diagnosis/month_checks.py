@@ -27,7 +27,12 @@ from sunledger.diagnosis.responsivity import (
 )
 from sunledger.diagnosis.separation import Pair
 from sunledger.diagnosis.separation import Verdict as Opinion
-from sunledger.diagnosis.soiling import NOT_SEEN, cleaning_step, soiling_drift
+from sunledger.diagnosis.soiling import (
+    NOT_SEEN,
+    clean_more_often,
+    cleaning_step,
+    soiling_drift,
+)
 from sunledger.diagnosis.subject import Subject
 
 NOT_CLEANED = (
@@ -122,35 +127,40 @@ def dirt(month: DiagnosedMonth) -> Told:
     -------
     findings, verdict : list of Finding, dict
         Steps only within a stretch without exchanges. A loss that a cleaning ended is told by the
-        step there, with the size to which it had grown; where that could not tell it, by its drift.
+        step there, with the size to which it had grown; where that could not tell it, by its
+        drift, and so is a loss that an exchange ended.
     """
-    subject, found = month.subject, []
+    subject = month.subject
+    found: list[Finding] = []
     verdict: Verdict = {"cleanings": [], "drifts": [], "limit": NOT_SEEN}
-    told = set()
+    told: dict[tuple[int, str], int] = {}
     for start, end in stretches(month):
         edges = [start, *(t for t in cleanings(month) if start < t < end), end]
         for at, before, after in _between(month.skies, edges):
             pair, _, step = cleaning_step(subject, before, after)
             verdict["cleanings"].append(_told(pair) | {"at": at})
-            found += [_cleaned(month, step, at)] if step else []
-            told |= {at} if step else set()
+            if step:
+                told[at, step.target] = len(found)
+                found.append(_cleaned(month, step, at))
     edges = [month.resolved.start, *cleanings(month), month.resolved.end]
     for since, until in pairwise(edges):
-        said, drift = _drift(month, since, until)
+        said, drifts = _drifts(month, since, until)
         verdict["drifts"] += said
-        if drift and until in told:
-            found = [_grown(f, drift) if f.evidence.get("cleaned") == until else f for f in found]
-        elif drift:
-            found.append(drift)
+        for drift in drifts:
+            # a loss that an exchange ended, or of another instrument, is not that of the step
+            step_at = told.get((drift.evidence["until"], drift.evidence["component"]))
+            if step_at is None:
+                found.append(drift)
+            else:
+                found[step_at] = _grown(found[step_at], drift)
     return found, verdict
 
 
 def _grown(step: Finding, drift: Finding) -> Finding:
     """A step at a cleaning with the size to which the loss had grown, where the days tell it."""
-    if (step.name, step.target) != ("cleaning_step", drift.target):
+    if step.name != "cleaning_step":
         return step
-    less = f"{-drift.size:.1f} % less before it was cleaned, {step.size:.1f} % in the mean"
-    action = f"{step.action.partition(': it read ')[0]}: it read {less}"
+    action = clean_more_often(drift.evidence["component"], -drift.size, step.size)
     evidence = {**step.evidence, "mean_percent": [step.size, step.upper - step.size]}
     return replace(
         step,
@@ -164,20 +174,24 @@ def _grown(step: Finding, drift: Finding) -> Finding:
     )
 
 
-def _drift(month: DiagnosedMonth, since: int, until: int) -> tuple[list[Verdict], Finding | None]:
-    """Loss between two cleanings: over exchanges of other instruments, else between exchanges."""
+def _drifts(month: DiagnosedMonth, since: int, until: int) -> tuple[list[Verdict], list[Finding]]:
+    """Losses between two cleanings: over exchanges of other instruments, else between exchanges."""
     parts = [(max(a, since), min(b, until)) for a, b in stretches(month)]
     parts = [(a, b) for a, b in parts if a < b]
     tries = ([parts] if len(parts) > 1 else []) + [[part] for part in parts]
     said: list[Verdict] = []
+    found: list[Finding] = []
     for tried in tries:
         skies = [_within(month.skies, *part) for part in tried]
         begin, end = tried[0][0], tried[-1][1]
-        grown, opinion, drift = soiling_drift(month.subject, skies, begin, _stayed(month, tried))
+        grown, opinion, drift = soiling_drift(
+            month.subject, skies, begin, month.parts.longitude, _stayed(month, tried)
+        )
         said.append(_told_drift(grown, opinion) | {"since": begin})
-        if drift:
-            return said, _placed(month, drift, (begin, end))
-    return said, None
+        found += [_placed(month, drift, (begin, end))] if drift else []
+        if drift and len(tried) > 1:
+            break
+    return said, found
 
 
 def _stayed(month: DiagnosedMonth, parts: list[tuple[int, int]]) -> list[str]:

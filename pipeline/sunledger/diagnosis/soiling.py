@@ -67,7 +67,7 @@ def cleaning_step(
     verdict = judge(pair, SINGLE, LEAST_STEP)
     if not (pair.enough and verdict.cause and verdict.size > 0):
         return pair, verdict, None
-    word, mean = WORDS[verdict.cause], subject.means.get(verdict.cause, 0.0)
+    mean = subject.means.get(verdict.cause, 0.0)
     return (
         pair,
         verdict,
@@ -76,8 +76,7 @@ def cleaning_step(
             "cleaning_step",
             verdict.cause,
             Size(100 * verdict.size, 100 * verdict.half_width, "%"),
-            f"clean the {word} radiometer more often: it read {100 * verdict.size:.1f} % less"
-            " before it was cleaned",
+            clean_more_often(verdict.cause, 100 * verdict.size),
             onset=int(after[0].middle[0]),
             evidence={"clear_minutes": pair.minutes, "days": pair.days, "limit": NOT_SEEN},
             effect=-verdict.size * mean,
@@ -86,11 +85,40 @@ def cleaning_step(
     )
 
 
+def clean_more_often(component: str, size: float, mean: float | None = None) -> str:
+    """
+    What a person should do after a cleaning that showed a loss.
+
+    Parameters
+    ----------
+    component : str
+        Whose radiometer.
+    size : float
+        How much less it read before it was cleaned. [%]
+    mean : float or None
+        The same in the mean of the days before, where ``size`` is what it had grown to. [%]
+
+    Returns
+    -------
+    action : str
+        The sentence.
+    """
+    told = "" if mean is None else f", {mean:.1f} % in the mean"
+    return (
+        f"clean the {WORDS[component]} radiometer more often: it read {size:.1f} % less"
+        f" before it was cleaned{told}"
+    )
+
+
 def soiling_drift(
-    subject: Subject, skies: Sequence[Sky], since: float, may_be: Sequence[str] = COMPONENTS
+    subject: Subject,
+    skies: Sequence[Sky],
+    since: float,
+    longitude: float,
+    may_be: Sequence[str] = COMPONENTS,
 ) -> tuple[Growth | None, Verdict | None, Finding | None]:
     """
-    Loss of one instrument since the last cleaning.
+    Loss of one instrument that grows, such as since the last cleaning.
 
     Parameters
     ----------
@@ -99,7 +127,10 @@ def soiling_drift(
     skies : sequence of (Ratios, Ratios)
         Clear minutes and dull hours since then, of each stretch between exchanges.
     since : float
-        Time of the cleaning. [s since 1970-01-01]
+        Since when it can have grown: the cleaning before, or where the record tells none, the
+        start of the month or an exchange. [s since 1970-01-01]
+    longitude : float
+        East. [degree]
     may_be : sequence of str
         Components whose instrument stood there all the time. Where another one explains the ratios
         best, nothing is found.
@@ -109,9 +140,10 @@ def soiling_drift(
     growth, verdict, finding : Growth, Verdict, Finding or None
         No growth with too few days; no finding where nothing grew, a step meets the days as well,
         or the ratios do not speak for one instrument alone. The size is what was lost within the
-        days seen.
+        days seen; the onset is the earliest one (2.5 % of the weight lies before it), ``since``
+        where that is the first day seen; the likely and the latest one (97.5 %) are evidence.
     """
-    grown = growth(skies)
+    grown = growth(skies, longitude)
     if grown is None or not grown.pair.enough:
         return grown, None, None
     verdict = judge(grown.pair, SINGLE, LEAST_DRIFT)
