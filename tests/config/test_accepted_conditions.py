@@ -61,6 +61,17 @@ def test_accepted_dirt_ends_at_the_next_cleaning_of_the_position() -> None:
     assert accepted(wash | {"positions": []}, **dirt) == [replace(expected, end=MARCH + 3 * DAY)]
 
 
+def test_accepted_dirt_goes_with_the_instrument() -> None:
+    """Another one at the position is not dirty with it; one elsewhere changes nothing."""
+    expected = ConditionInterval("soiling_recorded", "global_1", MARCH, FAR_FUTURE, "a-1")
+    dirt = {"condition": "soiling_recorded", "bound": 4.0}
+    other = {"id": "dep-new", "type": "deployment", "from": MARCH + 4 * DAY, "role": "technician"}
+    other |= {"instrument": "NR-new", "position": "global_1"}
+    assert accepted(other, **dirt) == [replace(expected, end=MARCH + 4 * DAY)]
+    assert accepted(other | {"position": "direct_1"}, **dirt) == [expected]
+    assert accepted(other) == [replace(expected, condition="level_doubtful")]
+
+
 def test_a_bound_belongs_to_dirt() -> None:
     with pytest.raises(ValueError, match=r"soiling_recorded only \(got level_doubtful\)"):
         accepted(bound=4.0)

@@ -16,6 +16,7 @@ from sunledger.config.models.base import FAR_FUTURE, FAR_PAST, parse_utc
 from sunledger.config.models.fieldlog import (
     AlignmentEvent,
     ClockCheck,
+    Deployment,
     Entry,
     LevelCheck,
     PositionEvent,
@@ -316,6 +317,8 @@ def review_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
 def _ends(entry: Entry, condition: str, target: str) -> bool:
     """Whether an entry is the next look at what an accepted finding put in doubt."""
     if condition == "soiling_recorded":
+        if isinstance(entry, Deployment):  # dirt goes with the dome
+            return entry.position == target
         if not isinstance(entry, PositionEvent) or entry.type != "cleaning":
             return False
         return not entry.positions or target in entry.positions
@@ -337,7 +340,7 @@ def accepted_conditions(config: StationConfig) -> Iterator[ConditionInterval]:
     ------
     interval : ConditionInterval
         From the onset to the stated end, or else to the next check or cleaning of what is in
-        doubt.
+        doubt; dirt also ends where another instrument comes.
     """
     entries = config.fieldlog.in_force()
     for accepted in config.review.accepted_findings:
