@@ -25,6 +25,7 @@ from sunledger.archive.change_pages import (
     write_change_pages,
 )
 from sunledger.archive.changes import RECORD_NAME, ChangeRecord, Entry, read_record
+from sunledger.errors import ArchiveError
 
 
 def entry(version: int, action: str, parts: dict[str, str]) -> Entry:
@@ -111,3 +112,19 @@ def test_pages_that_a_killed_run_left_behind_are_brought_up_to_date(tmp_path: Pa
     assert refresh_change_pages(folder)
     assert [page.read_bytes() for page in pages] == wanted
     assert not refresh_change_pages(tmp_path)
+
+
+def test_pages_that_find_no_room_stop_no_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """It is told, and they are behind still."""
+
+    def full(*_: object) -> None:
+        raise ArchiveError("CHANGES.txt: cannot be written: No space left on device")
+
+    folder = small_archive(tmp_path) / "ossel"
+    (folder / PAGE_NAME).unlink()
+    monkeypatch.setattr("sunledger.archive.change_pages.replace_text", full)
+    assert refresh_change_pages(folder)
+    assert "No space left on device" in caplog.text
+    assert refresh_change_pages(folder)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import logging
 import os
 import textwrap
 from collections.abc import Iterator
@@ -12,6 +13,9 @@ from pathlib import Path
 from sunledger.archive.atomic import replace_text
 from sunledger.archive.changes import RECORD_NAME, ChangeRecord, Entry, read_record
 from sunledger.archive.free_text import csv_cell, one_line
+from sunledger.errors import ArchiveError
+
+log = logging.getLogger(__name__)
 
 TABLE_NAME = "changes.csv"
 PAGE_NAME = "CHANGES.txt"
@@ -192,10 +196,10 @@ def refresh_change_pages(folder: Path) -> bool:
     behind : bool
         Whether they were behind, also after a run that was killed before it wrote them.
 
-    Raises
-    ------
-    ArchiveError
-        If the record cannot be read or the system refuses to write.
+    Notes
+    -----
+    Pages that cannot be written, as on a full disk, are told as a warning: they repeat the record,
+    and the next run finds them behind.
     """
     record, pages = folder / RECORD_NAME, (folder / TABLE_NAME, folder / PAGE_NAME)
     if not record.exists():
@@ -203,9 +207,12 @@ def refresh_change_pages(folder: Path) -> bool:
     written = record.stat().st_mtime_ns
     behind = any(not page.exists() or page.stat().st_mtime_ns < written for page in pages)
     if behind:
-        write_change_pages(folder)
-        for page in pages:  # also one that said this already, lest it be looked at every time
-            os.utime(page)
+        try:
+            write_change_pages(folder)
+            for page in pages:  # also one that said this already, lest it be looked at every time
+                os.utime(page)
+        except ArchiveError as error:
+            log.warning("changes.jsonl is right, its pages follow with the next run: %s", error)
     return behind
 
 
