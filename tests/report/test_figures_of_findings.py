@@ -62,6 +62,20 @@ def test_the_wave_before_and_since_the_onset_are_two_lines(minutes: Path) -> Non
     assert labels == [["before", "since the onset"], ["before"]]
 
 
+def test_a_growing_loss_shows_its_likely_onset_beside_the_earliest(minutes: Path) -> None:
+    """Two days later; other findings by day have one onset."""
+    evidence = {"onset_likely": ONSET + 2 * 86400}
+    figures = [evidence_of(row("soiling_drift", evidence=e), minutes) for e in (evidence, {})]
+    lines = [
+        {str(x.get_label()): float(np.ravel(x.get_xdata())[0]) for x in f.axes[0].lines}
+        for f in figures
+        if f is not None
+    ]
+    assert lines[0]["likely onset"] - lines[0]["earliest onset"] == pytest.approx(2.0)
+    assert lines[1]["onset"] == lines[0]["earliest onset"] == pytest.approx(16.25)
+    assert "likely onset" not in lines[1]
+
+
 def test_every_name_has_a_drawing_but_those_that_need_none() -> None:
     """A new name must be drawn or be put here."""
     assert set(DRAWINGS) == set(NAMES)

@@ -181,8 +181,12 @@ def _ratios_by_day(row: Row, path: Path) -> Figure:
         at = (days - days.astype("datetime64[M]")).astype(int) + 1
         face = "none" if mark == "s" else None
         axes.plot(at, 100 * np.expm1(values.value), mark, markerfacecolor=face, label=words)
+    likely = row["evidence"].get("onset_likely")
     if row["onset"] is not None:
-        axes.axvline(_day(row["onset"]), color="0.3", linestyle=":", label="onset")
+        words = "onset" if likely is None else "earliest onset"
+        axes.axvline(_day(row["onset"]), color="0.3", linestyle=":", label=words)
+    if likely is not None:
+        axes.axvline(_day(likely), color="0.3", linestyle="--", label="likely onset")
     axes.legend(fontsize=8)
     return figure
 
