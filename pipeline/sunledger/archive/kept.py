@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sunledger.archive.specification import Array, FileSpec, GroupSpec, VariableSpec
+from sunledger.archive.specification import TEXT, Array, FileSpec, GroupSpec, VariableSpec
 from sunledger.errors import ArchiveError
 
 Identity = tuple[int, int, int]
@@ -152,7 +152,7 @@ class KeptColumns:
             In the order of the file.
         """
         found = (v for v in self._spec.variables if v.dimensions == (dimension,))
-        return [v.name for v in found if v.dtype != "text"]
+        return [v.name for v in found if v.dtype != TEXT]
 
     def values(self, name: str, rows: slice = slice(None)) -> Array:
         """
@@ -175,10 +175,11 @@ class KeptColumns:
         ArchiveError
             If there is no such variable.
         """
-        for variable in self._spec.variables:
-            if variable.name == name:
-                return (variable.data[rows] if variable.dimensions else variable.data).copy()
-        raise ArchiveError(f"{self._path}: has no variable {name}")
+        try:
+            variable = self._spec[name]
+        except KeyError as error:
+            raise ArchiveError(f"{self._path}: has no variable {name}") from error
+        return (variable.data[rows] if variable.dimensions else variable.data).copy()
 
     def table(self, group: str) -> dict[str, Array]:
         """

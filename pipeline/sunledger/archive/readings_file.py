@@ -77,11 +77,9 @@ def over_range_table(readings: xr.Dataset, channels: Sequence[Channel]) -> Group
     found = [
         (i, c.name) for c in channels for i in np.flatnonzero(np.isinf(readings[c.name].values))
     ]
-    numbers = [float(i) for i, _ in found]
+    rows = [float(i) for i, _ in found]
     columns = [
-        column(
-            "over_range_reading", "over_range_index", numbers, "number of the reading", units="1"
-        ),
+        column("over_range_reading", "over_range_index", rows, "number of the reading", units="1"),
         column("over_range_reading", "over_range_channel", [n for _, n in found], "channel"),
     ]
     return table("over_range", "Readings beyond the logger's measuring range", columns)
