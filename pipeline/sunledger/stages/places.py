@@ -22,10 +22,7 @@ def places(wanted: NDArray[np.bool_]) -> Places:
     places : slice or numpy.ndarray of int
         A slice, which copies nothing, where the rows lie side by side.
     """
-    rows = np.flatnonzero(wanted)
-    if not rows.size or rows[-1] - rows[0] + 1 != rows.size:
-        return rows
-    return slice(int(rows[0]), int(rows[-1]) + 1)
+    return run_or_rows(np.flatnonzero(wanted))
 
 
 def run_or_rows(rows: NDArray[np.intp]) -> Places:
