@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 
 import small_project
-from sunledger.datasets import as_variables
+from sunledger.datasets import as_variables, taken
 
 SCRIPT = """
 import sys
@@ -21,7 +21,7 @@ try:
 except SystemExit as ended:
     assert not ended.code, ended.code
 assert "xarray" in sys.modules
-print([name for name in ("dask.array", "distributed") if name in sys.modules])
+print([name for name in ("dask", "distributed", "pint") if name in sys.modules])
 """
 
 
@@ -47,8 +47,34 @@ def test_what_xarray_has_to_look_over_is_refused(values: np.ndarray) -> None:
         as_variables({"odd": ("row", values)})
 
 
-def test_a_run_of_one_process_imports_no_arrays_of_dask(tmp_path: Path) -> None:
-    """They would cost every process half a second and 30 MB."""
+@pytest.mark.parametrize("rows", [slice(1, 4), np.array([0, 2, 4]), np.array([], np.int64)])
+def test_some_places_of_a_dataset_are_those_that_xarray_takes(
+    rows: slice | np.ndarray,
+) -> None:
+    """Against `isel` of xarray: an index, two dimensions at once, text, and what has neither."""
+    rng = np.random.default_rng(2)
+    ds = xr.Dataset(
+        {
+            "a": ("time", rng.normal(size=5).astype(np.float32), {"units": "W m-2"}),
+            "b": ("other", np.array(["x", "yz", "w"])),
+            "both": (("other", "time"), rng.integers(0, 9, (3, 5))),
+            "one": ((), 4.5),
+        },
+        {"time": ("time", np.arange(5) * 60), "height": ("other", [1.0, 2.0, 4.0])},
+        {"interval": 60},
+    )
+    before = ds.copy(deep=True)
+    chosen = {"time": rows, "other": np.array([2, 0])}
+    for places in (chosen, {"time": rows}):
+        part = taken(ds, places)
+        xr.testing.assert_identical(part, ds.isel(places))
+        assert list(part.indexes) == ["time"]
+        assert {n: part[n].dtype for n in part} == {n: ds[n].dtype for n in ds}
+    xr.testing.assert_identical(ds, before)
+
+
+def test_a_run_of_one_process_imports_no_other_kinds_of_arrays(tmp_path: Path) -> None:
+    """They would cost every process up to half a second and 30 MB."""
     workflow = small_project.write_project(tmp_path, days=("2031-06-10",))
     words = ["run", str(workflow), "--archive", str(tmp_path / "archive"), "--workers", "1"]
     done = subprocess.run(

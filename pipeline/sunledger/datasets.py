@@ -1,7 +1,8 @@
 """Datasets of plain arrays, put together without looking each over for what it might be instead.
 
-Given a bare array, xarray asks whether it is one of several other kinds and imports Dask's arrays
-to find out: half a second and 30 MB in every process, for arrays that are always numpy's.
+Given a bare array, also as the index of a dimension or as places along one, xarray asks whether it
+is one of several other kinds. It imports Dask and other libraries that happen to be there to find
+out: up to half a second and 30 MB in every process, for arrays that are always numpy's.
 """
 
 from __future__ import annotations
@@ -10,9 +11,14 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 import xarray as xr
 
-__all__ = ["as_variables"]
+__all__ = ["as_variables", "taken"]
+
+Places = npt.NDArray[np.int64] | slice
+"""Some places along a dimension."""
 
 
 def as_variables(named: Mapping[str, tuple[Any, ...]]) -> dict[str, xr.Variable]:
@@ -44,4 +50,36 @@ def _variable(
     array = np.asarray(values)
     if array.dtype.kind in "OMm":
         raise TypeError(f"{name}: numbers, truth values or text are wanted (got {array.dtype})")
+    if array.dtype.kind in "iu" and dims in (name, (name,)):
+        # the index of a dimension; of a bare array xarray asks, too, whether it is of another kind
+        return xr.IndexVariable(dims, pd.Index(array), attributes, fastpath=True)
     return xr.Variable(dims, array, attributes, fastpath=True)
+
+
+def taken(ds: xr.Dataset, places: Mapping[str, Places]) -> xr.Dataset:
+    """
+    Part of a Dataset along some dimensions.
+
+    Parameters
+    ----------
+    ds : xarray.Dataset
+        Numbers, truth values and text.
+    places : dict
+        Dimension → which places along it.
+
+    Returns
+    -------
+    part : xarray.Dataset
+        As ``ds.isel(places)``; what lies along none of these dimensions is not copied.
+    """
+    parts = as_variables({str(n): _part(v, places) for n, v in ds.variables.items()})
+    coords = {name: parts.pop(str(name)) for name in ds.coords}
+    return xr.Dataset(parts, coords, ds.attrs)
+
+
+def _part(variable: xr.Variable, places: Mapping[str, Places]) -> tuple[Any, ...]:
+    values = variable.values
+    for axis, dim in enumerate(variable.dims):
+        if dim in places:
+            values = values[(slice(None),) * axis + (places[str(dim)],)]
+    return variable.dims, values, variable.attrs

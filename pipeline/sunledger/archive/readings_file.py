@@ -192,8 +192,11 @@ def read_readings(
         mine = rows[(beyond["over_range_channel"] == item.name) & (rows >= first) & (rows < last)]
         data[item.name][mine - first] = np.inf
     quarantine = tables["quarantine"]
+    at = wanted - first
     variables: dict[str, tuple[object, ...]] = {
-        name: (dim, values) for name, values in data.items()
+        # mostly all of the stretch that was read
+        name: (dim, values if at.size == values.size else values[at])
+        for name, values in data.items()
     }
     variables |= {
         f"quarantine_{part}_{logger}": (
@@ -202,7 +205,7 @@ def read_readings(
         )
         for part in ("file", "line")
     }
-    return xr.Dataset(as_variables(variables)).isel({dim: wanted - first})
+    return xr.Dataset(as_variables(variables))
 
 
 def empty_readings(channels: Sequence[Channel], logger: str) -> xr.Dataset:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.resolve import ResolvedLogger
-from sunledger.datasets import as_variables
+from sunledger.datasets import as_variables, taken
 from sunledger.vocabulary import CONDITIONS, CORRECTIONS
 
 Array = npt.NDArray[np.float64]
@@ -133,7 +133,7 @@ def pool_readings(
     """
     dim = f"reading_{logger.name}"
     status, start = (ds[f"{n}_{logger.name}"].values for n in ("line_status", "start_time"))
-    kept = ds.isel({dim: np.flatnonzero(status == 0)})
+    kept = taken(ds, {dim: np.flatnonzero(status == 0)})
     conflicting = start[status != 0]
     minute = interval_of(start[status == 0], logger, interval)
     if minute.size == 0:

@@ -16,7 +16,7 @@ import xarray as xr
 from sunledger.config.clocks import ClockSegment
 from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.datasets import as_variables
+from sunledger.datasets import as_variables, taken
 from sunledger.physics.clock import ClockSegments, true_from_logger
 from sunledger.stages.places import places
 
@@ -161,4 +161,4 @@ def with_true_times(ds: xr.Dataset, period: Period) -> xr.Dataset:
         added[f"start_time_{logger.name}"] = (dim, start)
         added[f"in_hole_{logger.name}"] = (dim, true.outside)
         near[dim] = places((start > period.start - logger.interval) & (start < period.end))
-    return ds.assign(as_variables(added)).isel(near)
+    return taken(ds.assign(as_variables(added)), near)
