@@ -52,7 +52,8 @@ def _variable(
         raise TypeError(f"{name}: numbers, truth values or text are wanted (got {array.dtype})")
     if array.dtype.kind in "iu" and dims in (name, (name,)):
         # the index of a dimension; of a bare array xarray asks, too, whether it is of another kind
-        return xr.IndexVariable(dims, pd.Index(array), attributes, fastpath=True)
+        index = pd.Index(array)
+        return xr.IndexVariable(dims, index, attributes, fastpath=True)  # type: ignore[no-untyped-call]
     return xr.Variable(dims, array, attributes, fastpath=True)
 
 

@@ -14,6 +14,7 @@ from archive.samples import PARTY, minute_file, monthly_file, with_attributes
 from sunledger.archive.digest import (
     canonical_json,
     file_sha256,
+    indented_json,
     json_digest,
     logical_digest,
     parsed_digest,
@@ -81,6 +82,24 @@ def test_what_has_no_canonical_form_is_refused() -> None:
         canonical_json({"a": {1, 2}})
     with pytest.raises(ValueError, match="two keys become the same text"):
         canonical_json({1: "x", "1": "y"})
+
+
+@pytest.mark.parametrize(
+    "plain",
+    [
+        {"b": [1, 2.5, None, True, 'é\n"\\'], "a": {"x": 1e-7, "B": False, "": {}}, "c": []},
+        [[], {}, [[]], [{"z": [1e300, -0.0, 0.1 + 0.2, 10**20]}, "\U0001f31e\x00/"]],
+        {"numpy's float is a float": np.float64(0.1), "text": np.str_("of numpy")},
+        {},
+        "text",
+        None,
+    ],
+)
+def test_indented_text_is_that_of_the_standard_library(plain: object) -> None:
+    expected = json.dumps(plain, indent=1, sort_keys=True)
+    assert indented_json(plain) == expected
+    with pytest.raises(ValueError, match="JSON"):
+        indented_json(float("nan"))
 
 
 def test_parsed_data_have_the_same_digest() -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import fields, is_dataclass
+from json.encoder import encode_basestring_ascii
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,7 @@ __all__ = [
     "CHANGE_RECORD_ATTRIBUTES",
     "canonical_json",
     "file_sha256",
+    "indented_json",
     "json_digest",
     "logical_digest",
     "parsed_digest",
@@ -35,6 +37,14 @@ __all__ = [
 
 _BLOCK = 1 << 20
 _ATOMS = frozenset({type(None), bool, int, str})
+_TEXT_OF: Mapping[type, Callable[[Any], str]] = {
+    str: encode_basestring_ascii,
+    int: int.__repr__,
+    float: float.__repr__,
+    bool: ("false", "true").__getitem__,
+    type(None): lambda _: "null",
+}
+"""How JSON writes what most data are made of."""
 
 
 def logical_digest(source: FileSpec | Path | str, leave_out: Collection[str] = LEFT_OUT) -> str:
@@ -155,6 +165,39 @@ def json_digest(obj: Any) -> str:
         64 hexadecimal digits.
     """
     return hashlib.sha256(canonical_json(obj)).hexdigest()
+
+
+def indented_json(plain: Any, margin: str = "\n") -> str:
+    """
+    The JSON text of plain data that people read too, one item a line.
+
+    Parameters
+    ----------
+    plain : Any
+        From :func:`plain_data`, or parsed from JSON; finite numbers only.
+    margin : str
+        Line break and blanks before the line that the data end on.
+
+    Returns
+    -------
+    text : str
+        ASCII, as ``json.dumps`` with ``indent=1, sort_keys=True`` writes it, in half the time: with
+        an indent that asks several generators in turn for every item.
+    """
+    if not isinstance(plain, (dict, list)):  # a union would take twice as long
+        return json.dumps(plain, allow_nan=False)
+    if not plain:
+        return "[]" if isinstance(plain, list) else "{}"
+    inner, quoted = f"{margin} ", encode_basestring_ascii
+    of = _TEXT_OF.get  # most items are texts and numbers: a call for each would be half the work
+    if isinstance(plain, list):
+        lines = [t(v) if (t := of(type(v))) else indented_json(v, inner) for v in plain]
+        return f"[{inner}{f',{inner}'.join(lines)}{margin}]"
+    lines = [
+        f"{quoted(k)}: {t(v) if (t := of(type(v := plain[k]))) else indented_json(v, inner)}"
+        for k in sorted(plain)
+    ]
+    return f"{{{inner}{f',{inner}'.join(lines)}{margin}}}"
 
 
 def plain_data(obj: Any, place: str = "$") -> Any:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sunledger.archive.atomic import replace_text
-from sunledger.archive.digest import json_digest, parsed_digest, plain_data
+from sunledger.archive.digest import indented_json, json_digest, parsed_digest, plain_data
 from sunledger.errors import ArchiveError
 
 Status = Literal["open", "provisional", "final", "withdrawn"]
@@ -171,9 +171,13 @@ def manifest_bytes(manifest: Manifest) -> bytes:
         If something in it has no JSON form.
     """
     told = {k: v for k, v in plain_data(manifest).items() if v is not None or k != FINDINGS}
-    plain = sealed({"format": FORMAT, **told})
-    text = json.dumps(plain, indent=1, sort_keys=True, allow_nan=False)
-    return f"{text}\n".encode("ascii")
+    plain = {"format": FORMAT, **told}
+    return _bytes_of({**plain, SEAL: parsed_digest(plain)})
+
+
+def _bytes_of(plain: Mapping[str, Any]) -> bytes:
+    """The same of sealed plain data."""
+    return f"{indented_json(plain)}\n".encode("ascii")
 
 
 def sealed(plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -234,11 +238,12 @@ def checked_manifest(path: Path) -> Manifest:
         If there is none, or any byte of it was altered.
     """
     target = manifest_path(Path(path))
-    manifest = read_manifest(path)
+    content, plain = _parsed(target)
+    manifest = _restored(plain)
     if manifest is None:
         why = "was altered" if target.exists() else "is missing"
         raise ArchiveError(f"{target}: manifest {why}")
-    if target.read_bytes() != manifest_bytes(manifest):
+    if content != _bytes_of(plain):
         raise ArchiveError(f"{target}: manifest was altered (its text, not its content)")
     return manifest
 
@@ -258,10 +263,20 @@ def read_manifest(path: Path) -> Manifest | None:
         None when there is none, or when what stands there is cut, altered or of another kind: the
         file is then made again.
     """
+    return _restored(_parsed(manifest_path(Path(path)))[1])
+
+
+def _parsed(target: Path) -> tuple[bytes, Any]:
+    """Bytes of a manifest and what they say; None where they say nothing."""
     try:
-        plain = json.loads(manifest_path(Path(path)).read_bytes())
+        content = target.read_bytes()
+        return content, json.loads(content)
     except (OSError, ValueError):
-        return None
+        return b"", None
+
+
+def _restored(plain: Any) -> Manifest | None:
+    """The manifest of what its bytes say, if that is sealed and whole."""
     rest = unsealed(plain) if isinstance(plain, dict) else None
     if rest is None or rest.pop("format", None) != FORMAT:
         return None
