@@ -230,7 +230,8 @@ def parts_of(ds: xr.Dataset, name: str, suffixes: Mapping[str, str]) -> dict[str
     parts : dict of numpy.ndarray
         Part → values, for the parts there are.
     """
-    return {k: ds[f"{name}{s}"].values for k, s in suffixes.items() if f"{name}{s}" in ds}
+    found = ((k, ds.variables.get(f"{name}{s}")) for k, s in suffixes.items())
+    return {k: variable.values for k, variable in found if variable is not None}
 
 
 def _measured_variables(ds: xr.Dataset, resolved: Period) -> list[VariableSpec]:

@@ -12,7 +12,7 @@ from sunledger.archive.netcdf import read_tables
 from sunledger.archive.readings_file import empty_readings, read_readings
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period, ResolvedLogger
-from sunledger.datasets import as_variables
+from sunledger.datasets import as_variables, taken
 from sunledger.run.context import RunContext, product_path
 from sunledger.run.keys import label_window, period_with_halo
 from sunledger.run.months import months_touched
@@ -101,7 +101,10 @@ def _joined(pieces: list[xr.Dataset]) -> xr.Dataset:
     if len(pieces) == 1:
         return first
     joined = {
-        str(name): (first[name].dims, np.concatenate([p[name].values for p in pieces]))
+        str(name): (
+            first.variables[name].dims,
+            np.concatenate([p.variables[name].values for p in pieces]),
+        )
         for name in first.data_vars
     }
     return xr.Dataset(as_variables(joined))
@@ -138,7 +141,7 @@ def minutes_of(
     period, _ = period_with_halo(config, context.processing, start, end)
     ds = flagged(load_readings(context.archive, period, voltages), period)
     inside = np.flatnonzero((ds["time"].values >= start) & (ds["time"].values < end))
-    return ds.isel(time=slice(int(inside[0]), int(inside[-1]) + 1)), period
+    return taken(ds, {"time": slice(int(inside[0]), int(inside[-1]) + 1)}), period
 
 
 def flagged(readings: xr.Dataset, period: Period) -> xr.Dataset:

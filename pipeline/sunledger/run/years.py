@@ -14,7 +14,7 @@ from sunledger.archive.minute_series import read_minutes
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE
 from sunledger.config.resolve import resolve_period
-from sunledger.datasets import as_variables
+from sunledger.datasets import as_variables, taken
 from sunledger.run.clocks import months_read, time_base
 from sunledger.run.context import RunContext
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
@@ -181,13 +181,14 @@ def _since(ds: xr.Dataset | None, time: int) -> xr.Dataset | None:
     first = int(np.searchsorted(ds["time"].values, time))
     if first == ds.sizes["time"]:
         return None
-    return ds.isel(time=slice(first, None)).copy(deep=True)
+    return taken(ds, {"time": slice(first, None)}).copy(deep=True)
 
 
 def _between(ds: xr.Dataset, start: int, end: int) -> xr.Dataset:
     time = ds["time"].values
     place = np.searchsorted(time, [start, end])
-    return ds if place.tolist() == [0, time.size] else ds.isel(time=slice(*place.tolist()))
+    whole = place.tolist() == [0, time.size]
+    return ds if whole else taken(ds, {"time": slice(*place.tolist())})
 
 
 def joined_minutes(pieces: Sequence[xr.Dataset]) -> xr.Dataset:

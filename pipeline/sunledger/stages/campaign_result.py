@@ -10,6 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from sunledger.config.models.campaign import Campaign, CampaignSelection
+from sunledger.datasets import taken
 from sunledger.errors import CampaignError
 from sunledger.physics.comparison import (
     departure_from_line,
@@ -275,7 +276,7 @@ def result_of(ds: xr.Dataset, campaign: Campaign, apart: float) -> Result:
     selected = select(ds, campaign, apart)
     require_enough(selected, campaign.selection)
     mean, scatter, degrees = mean_of_days(selected.responsivity, selected.day)
-    used = ds.isel(time=np.flatnonzero(selected.minutes))
+    used = taken(ds, {"time": np.flatnonzero(selected.minutes)})
     parts = (
         Part("scatter of the days", scatter / mean, degrees, f"{degrees + 1} days, type A"),
         *_from_budgets(used, mean),
