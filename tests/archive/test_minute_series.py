@@ -31,10 +31,11 @@ def test_minutes_come_back_for_aggregation(paths: list[Path]) -> None:
             np.testing.assert_array_equal(back[name].values, ds[name].values)
 
 
-def test_minutes_in_memory_are_those_of_the_file(paths: list[Path]) -> None:
+@pytest.mark.parametrize("words", [True, False])
+def test_minutes_in_memory_are_those_of_the_file(paths: list[Path], words: bool) -> None:
     """Names, types and values, in the same order."""
-    held = minutes_in(read_file(paths[0]))
-    back = read_minutes(paths[0])
+    held = minutes_in(read_file(paths[0]), words)
+    back = read_minutes(paths[0], words)
     xr.testing.assert_identical(held, back)
     assert list(held.data_vars) == list(back.data_vars)
     assert {n: v.dtype for n, v in held.items()} == {n: v.dtype for n, v in back.items()}

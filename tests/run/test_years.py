@@ -14,6 +14,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 import small_project
 from invented import period, station_config
+from sunledger.archive.netcdf import read_file
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.processing import Processing
 from sunledger.physics.sun import solar_position
@@ -150,6 +151,47 @@ def test_a_year_that_was_begun_while_its_minutes_came_is_the_same(
     assert taken == [first, second, first]
     for name, ds in aggregated_year(context, fewer).items():
         xr.testing.assert_identical(alone[name], ds)
+
+
+def test_minutes_that_were_handed_over_are_not_read(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also such as come before their turn; not of a file that is gone."""
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    context = (prepared := prepare(workflow, Choice())).context
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    months = units[0].months
+    paths = [context.product_path("tst", "minute", month) for month in months]
+    whole = aggregated_year(context, units)
+    read: list[Path] = []
+    real = years.read_minutes
+    monkeypatch.setattr(
+        years, "read_minutes", lambda path, words: read.append(path) or real(path, words)
+    )
+    ahead = YearInMaking(context, units)
+    for path in reversed(paths):
+        ahead.hand_over(path, read_file(path))
+    ahead.hand_over(tmp_path_factory.mktemp("gone") / "gone.nc", read_file(paths[0]))
+    ahead.advance(set(months))
+    assert read == []
+    made = aggregated_year(context, units, ahead)
+    for name, ds in whole.items():
+        xr.testing.assert_identical(made[name], ds)
+    ahead.hand_over(paths[0], read_file(paths[0]))  # the year is over: nothing waits for it
+    assert ahead._reader._handed == {}
+
+
+def test_few_months_wait_for_those_before_them(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    context = (prepared := prepare(workflow, Choice())).context
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    minutes = read_file(context.product_path("tst", "minute", units[0].months[0]))
+    ahead = YearInMaking(context, units)
+    for number in range(years.HANDED + 2):
+        ahead.hand_over(Path(f"{number}.nc"), minutes)
+    assert list(ahead._reader._handed) == [Path(f"{n + 2}.nc") for n in range(years.HANDED)]
 
 
 def test_minutes_that_time_has_passed_are_let_go(

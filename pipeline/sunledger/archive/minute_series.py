@@ -45,7 +45,7 @@ def read_minutes(path: Path, words: bool = True, only: Collection[str] | None = 
     return _minutes(series, bounds)
 
 
-def minutes_in(spec: FileSpec) -> xr.Dataset:
+def minutes_in(spec: FileSpec, words: bool = True) -> xr.Dataset:
     """
     Minutes of a file that is still in memory.
 
@@ -53,14 +53,17 @@ def minutes_in(spec: FileSpec) -> xr.Dataset:
     ----------
     spec : FileSpec
         Of a minute file.
+    words : bool
+        As of :func:`read_minutes`.
 
     Returns
     -------
     minutes : xarray.Dataset
-        As :func:`read_minutes` gives them once it is written.
+        As :func:`read_minutes` gives them once it is written, over the same arrays.
     """
     along = {v.name: v.data for v in spec.variables if v.dimensions == ("time",)}
-    return _minutes(along, spec["time_bounds"].data)
+    series = {name: data for name, data in along.items() if words or not _LEFT_OUT.search(name)}
+    return _minutes(series, spec["time_bounds"].data)
 
 
 def _minutes(series: dict[str, Array], bounds: Array) -> xr.Dataset:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from sunledger.archive.kept import keeping
@@ -152,9 +153,9 @@ class _InTurn:
             _prepare_numbers(self.context, self.of_plan[outcome.unit], ready, outcome)
             for group in readers:
                 if group[0].kind == "aggregate" and len(group) > 1:
-                    self._advance(group)
+                    self._advance(group, ready, outcome)
 
-    def _advance(self, group: tuple[Unit, ...]) -> None:
+    def _advance(self, group: tuple[Unit, ...], ready: Ready, outcome: Outcome) -> None:
         """
         A year, as far as its minutes are there: while others are being written there is time.
 
@@ -167,6 +168,8 @@ class _InTurn:
 
         def begun() -> YearInMaking | None:
             year = self.ahead[first] if first in self.ahead else YearInMaking(self.context, group)
+            if year is not None and isinstance(ready, Publication) and self._is_there(outcome.unit):
+                year.hand_over(Path(outcome.path), ready.spec)
             if year is not None:
                 year.advance(there)
             return year

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from sunledger.archive.minute_series import read_minutes
+from sunledger.archive.minute_series import minutes_in, read_minutes
+from sunledger.archive.specification import FileSpec
 from sunledger.config.loading import StationConfig
 from sunledger.config.models.base import FAR_FUTURE
 from sunledger.config.resolve import resolve_period
@@ -27,6 +28,8 @@ from sunledger.vocabulary import GRADES
 
 BEYOND = 2 * 86400
 """More than a clock of any place, and what is looked at beside its month, lies from UTC. [s]"""
+HANDED = 3
+"""Months of minutes held at most that were handed over and wait for the months before them."""
 Grids = tuple[xr.Dataset | None, ...]
 """Minutes of a month, one dataset for each grid of the station; None where it has no file."""
 Name = tuple[str, str]
@@ -98,6 +101,20 @@ class YearInMaking:
         if not self._left:
             self._reader.forget_before(FAR_FUTURE)
 
+    def hand_over(self, path: Path, minutes: FileSpec) -> None:
+        """
+        Minutes that are still in memory as they were written, so that they need not be read.
+
+        Parameters
+        ----------
+        path : Path
+            Their file.
+        minutes : FileSpec
+            What is in it.
+        """
+        if self._left:
+            self._reader.hand_over(path, minutes_in(minutes, words=False))
+
     def _read_by(self, month: str) -> set[str]:
         station = self._config.station
         bases = [time_base(part, station) for part in self._groups]
@@ -135,11 +152,19 @@ class _Reader:
     def __init__(self, context: RunContext, config: StationConfig, months: set[str]) -> None:
         self.context, self.config = context, config
         self._held: dict[str, Grids] = {}
+        self._handed: dict[Path, xr.Dataset] = {}
         self._months = months
+
+    def hand_over(self, path: Path, minutes: xr.Dataset) -> None:
+        self._handed[path] = minutes
+        while len(self._handed) > HANDED:
+            del self._handed[next(iter(self._handed))]
 
     def forget_before(self, time: int) -> None:
         held = {m: grids for m, grids in self._held.items() if month_bounds(m)[1] > time}
         self._held = {m: tuple(_since(ds, time) for ds in grids) for m, grids in held.items()}
+        ahead = self._handed.items()
+        self._handed = {p: ds for p, ds in ahead if ds["time"].values[-1] >= time}
 
     def has(self, month: str) -> bool:
         return month in self._months and any(p.exists() for p in self._paths(month))
@@ -151,11 +176,14 @@ class _Reader:
 
     def _grids(self, month: str) -> Grids:
         if month not in self._held:
-            read = (
-                read_minutes(p, words=False) if p.exists() else None for p in self._paths(month)
-            )
-            self._held[month] = tuple(read)
+            self._held[month] = tuple(self._minutes_of(path) for path in self._paths(month))
         return self._held[month]
+
+    def _minutes_of(self, path: Path) -> xr.Dataset | None:
+        if not path.exists():
+            return None
+        handed = self._handed.pop(path, None)
+        return read_minutes(path, words=False) if handed is None else handed
 
     def minutes(self, number: int, start: int, end: int, months: Sequence[str]) -> xr.Dataset:
         """Minutes of a grid from start to end, and as far as ``REACH`` beyond where there are."""
