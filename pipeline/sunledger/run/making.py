@@ -11,7 +11,6 @@ import xarray as xr
 from sunledger.archive.aggregate_products import aggregate_file
 from sunledger.archive.changes import Made
 from sunledger.archive.content import part_digests
-from sunledger.archive.digest import plain_data
 from sunledger.archive.manifest import InputFile, Manifest, Status, manifest_path, read_manifest
 from sunledger.archive.minute_counts import minute_counts
 from sunledger.archive.products import (
@@ -51,7 +50,7 @@ def _manifest(unit: Unit, accounting: dict[str, Any], flags: dict[str, Any]) -> 
         period=unit.period,
         key=unit.key,
         inputs=tuple(InputFile(*source) for source in unit.sources),
-        resolved_configuration=plain_data(unit.settings),
+        resolved_configuration=unit.settings,
         accounting=accounting,
         flags_raised=flags,
     )
