@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from json.encoder import encode_basestring_ascii
 from pathlib import Path
@@ -223,18 +223,28 @@ def plain_data(obj: Any, place: str = "$") -> Any:
     TypeError
         If something else is met.
     """
-    if type(obj) in _ATOMS or isinstance(obj, str | int):
+    kind = type(obj)
+    if kind in _ATOMS:
+        return obj
+    if kind is float:
+        return _finite(obj, place)
+    if kind is dict:
+        return _plain_mapping(obj, place)
+    if kind is list or kind is tuple:
+        return _plain_items(obj, place)
+    return _plain_other(obj, place)
+
+
+def _plain_other(obj: Any, place: str) -> Any:
+    """What is met seldom: looking through all these kinds for every number takes longest."""
+    if isinstance(obj, str | int):
         return obj
     if isinstance(obj, float):
         return _finite(obj, place)
     if isinstance(obj, np.generic | np.ndarray):
         return plain_data(obj.tolist(), place)
     if isinstance(obj, list | tuple):
-        # most items are texts and numbers; naming their places would be most of the work
-        return [
-            item if type(item) in _ATOMS else plain_data(item, f"{place}[{i}]")
-            for i, item in enumerate(obj)
-        ]
+        return _plain_items(obj, place)
     if isinstance(obj, Mapping):
         return _plain_mapping(obj, place)
     if isinstance(obj, BaseModel):
@@ -242,6 +252,15 @@ def plain_data(obj: Any, place: str = "$") -> Any:
     if is_dataclass(obj) and not isinstance(obj, type):
         return _plain_mapping({f.name: getattr(obj, f.name) for f in fields(obj)}, place)
     raise TypeError(f"{place}: {type(obj).__name__} has no canonical JSON form")
+
+
+def _is_plain(value: Any) -> bool:
+    return type(value) in _ATOMS or (type(value) is float and math.isfinite(value))
+
+
+def _plain_items(items: Sequence[Any], place: str) -> list[Any]:
+    # most items are texts and numbers; naming their places would be most of the work
+    return [v if _is_plain(v) else plain_data(v, f"{place}[{i}]") for i, v in enumerate(items)]
 
 
 def _finite(value: float, place: str) -> float:
@@ -252,7 +271,7 @@ def _finite(value: float, place: str) -> float:
 
 def _plain_mapping(mapping: Mapping[Any, Any], place: str) -> dict[str, Any]:
     plain = {
-        str(key): value if type(value) in _ATOMS else plain_data(value, f"{place}.{key}")
+        str(key): value if _is_plain(value) else plain_data(value, f"{place}.{key}")
         for key, value in mapping.items()
     }
     if len(plain) != len(mapping):

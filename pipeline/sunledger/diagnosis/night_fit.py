@@ -130,7 +130,10 @@ def _solved(means: Array, level: Array, prior: Array, found: Array) -> tuple[Arr
         sigma = _spread(left, means.shape[1])
         weights = huber_weights(left, sigma)
         weighed = means * weights[:, None] / sigma**2
+        before = found
         found = np.asarray(np.linalg.solve(means.T @ weighed + prior, weighed.T @ level))
+        if (found == before).all():  # and so it will stay
+            break
     return found, weights
 
 
