@@ -48,6 +48,11 @@ __all__ = [
 
 CHUNK = 1440  # one day of minutes: divides every month, so that chunks stay regular across files
 SMALL = 4096  # values; below it compression costs more header than it saves
+LEVEL = 2
+"""Level of deflate. Over files of a generated station-year and all of the sample run, level 4 takes
+1.11 times the processor time to write (months of minutes 1.17 to 1.34 times) and 1.06 times to read
+back, for files that are 1.6 % smaller (minutes 2.5 to 3.8 %, voltages up to 2 %); level 3
+takes 1.01 times, for 0.3 %. What a file says, and so its logical digest, does not depend on it."""
 _LIBRARY = threading.RLock()
 """The NetCDF library may be used by one thread at a time."""
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
@@ -213,7 +218,7 @@ def _storage(raw: Array) -> dict[str, Any]:
     chunks = (min(CHUNK, raw.shape[0]), *raw.shape[1:])
     return {
         "compression": "zlib",
-        "complevel": 4,
+        "complevel": LEVEL,
         "shuffle": True,
         "chunksizes": chunks,
     }
