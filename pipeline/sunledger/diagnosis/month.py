@@ -262,11 +262,11 @@ class DiagnosedMonth:
         Returns
         -------
         columns : numpy.ndarray, shape (time, 3)
-            0 with the sun down, NaN where the direct is unknown. [W m-2]
+            0 with the sun down, and where the direct is unknown. [W m-2]
         """
         parts = self.parts
         sun = parts.sun
-        beam = np.where(sun.zenith < 90.0, parts.dni, 0.0)
+        beam = np.where((sun.zenith < 90.0) & ~np.isnan(parts.dni), parts.dni, 0.0)
         return closure_columns(beam, sun.zenith, sun.azimuth)
 
 

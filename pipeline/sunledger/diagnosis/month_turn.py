@@ -46,7 +46,7 @@ def steps_within(month: DiagnosedMonth) -> Told:
         "since": since,
         "until": until,
         "ends": [_instruments(coefficients_at(month, at)) for at in ends],
-        "columns": [float(v) for v in np.nansum(month.columns, axis=0) / len(month.columns)],
+        "columns": [float(v) for v in month.columns.sum(axis=0) / len(month.columns)],
     }
     return found, verdict
 

@@ -101,7 +101,7 @@ def step_of(month: DiagnosedMonth) -> Step | None:
     if evidence is None:
         return None
     later = month.parts.middle >= month.moments.first[evidence.piece]
-    behind = np.nansum(month.columns[later], axis=0) / later.size
+    behind = month.columns[later].sum(axis=0) / later.size
     return step_from(month, month.moments, evidence, (behind, float(later.mean())))
 
 

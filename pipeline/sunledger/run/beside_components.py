@@ -51,9 +51,10 @@ def beside_of(ds: xr.Dataset, period: Period) -> Beside:
         Minutes without ventilation are not counted as frosted: their flag is the same.
     """
     flagged = {
-        test: (ds[f"{q}_flags"].values & TESTS[test].mask) != 0 for test, q in BEARS_ON.items()
+        test: (ds.variables[f"{q}_flags"].values & TESTS[test].mask) != 0
+        for test, q in BEARS_ON.items()
     }
-    flagged["frost_or_ventilation"] &= (ds["ghi_conditions"].values & STILL) == 0
+    flagged["frost_or_ventilation"] &= (ds.variables["ghi_conditions"].values & STILL) == 0
     corrected = {
         row.quantity
         for row in period.coefficients
@@ -66,11 +67,11 @@ def beside_of(ds: xr.Dataset, period: Period) -> Beside:
 def _rate(ds: xr.Dataset) -> npt.NDArray[np.float64] | None:
     if "lwd_body_temperature" not in ds or ds.sizes["time"] < 2:
         return None
-    start = ds["time"].values
-    return temperature_rate(ds["lwd_body_temperature"].values, int(start[1] - start[0]))
+    start = ds.variables["time"].values
+    return temperature_rate(ds.variables["lwd_body_temperature"].values, int(start[1] - start[0]))
 
 
 def _net_longwave(ds: xr.Dataset) -> npt.NDArray[np.float64] | None:
     if "lwd" not in ds or "lwd_body_temperature" not in ds:
         return None
-    return net_longwave(ds["lwd"].values, ds["lwd_body_temperature"].values)
+    return net_longwave(ds.variables["lwd"].values, ds.variables["lwd_body_temperature"].values)

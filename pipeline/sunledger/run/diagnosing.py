@@ -107,12 +107,13 @@ def components_of(ds: xr.Dataset, period: Period) -> Components:
         Minutes in which the platform was disturbed, a reviewer rejected a value, or the clocks are
         apart, are not usable.
     """
-    start = ds["time"].values
+    held = ds.variables
+    start = held["time"].values
     residuals = [clock_residual(ds, period, q) for q in NEEDED]
     apart = np.ptp(np.stack(residuals), axis=0)
-    words = np.stack([ds[f"{q}_conditions"].values for q in NEEDED])
+    words = np.stack([held[f"{q}_conditions"].values for q in NEEDED])
     interval = int(start[1] - start[0]) if start.size > 1 else 60
-    whole, diffuse, direct = (ds[q].values.astype(np.float64) for q in NEEDED)
+    whole, diffuse, direct = (held[q].values.astype(np.float64) for q in NEEDED)
     middle = np.asarray(start + interval / 2 + np.nan_to_num(residuals[0]), np.float64)
     return Components(
         middle,
