@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from sunledger.physics.clear_sky import clear_sky
 from sunledger.physics.closure import closure_residual
-from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, solar_position
+from sunledger.physics.kept_sun import kept_solar_position
+from sunledger.physics.sun import SolarPosition, extraterrestrial_normal
 from sunledger.physics.windows import rolling_range
 
 Array = npt.NDArray[np.float64]
@@ -77,7 +78,7 @@ class Components:
         sun : SolarPosition
             At the site; shape (time,).
         """
-        return solar_position(self.middle, self.latitude, self.longitude, self.altitude)
+        return kept_solar_position(self.middle, self.latitude, self.longitude, self.altitude)
 
     @cached_property
     def cosine(self) -> Array:

@@ -11,12 +11,8 @@ import xarray as xr
 from sunledger.config.models.station import Channel
 from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.datasets import as_variables
-from sunledger.physics.sun import (
-    SolarPosition,
-    extraterrestrial_normal,
-    solar_position,
-    zenith_angle,
-)
+from sunledger.physics.kept_sun import kept_solar_position
+from sunledger.physics.sun import SolarPosition, extraterrestrial_normal, zenith_angle
 from sunledger.stages.placement import (
     Placement,
     condition_words,
@@ -93,7 +89,8 @@ def sun_grid(period: Period) -> SunGrid:
     """
     interval = max(SHORTEST_INTERVAL, *(logger.interval for logger in period.loggers))
     time = grid_of(period, interval)
-    sun = solar_position(time + interval / 2, period.latitude, period.longitude, period.altitude)
+    site = (period.latitude, period.longitude, period.altitude)
+    sun = kept_solar_position(time + interval / 2, *site)
     return SunGrid(time, interval, sun)
 
 
