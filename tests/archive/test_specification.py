@@ -59,6 +59,25 @@ def test_smallest_number_of_decimals(values: list[float], decimals: int | None) 
     assert pack_decimal(values) == expected
 
 
+EDGES = [0.0, -0.0, 5e-324, -1e-9, 0.5, 1.5, 2.0**31 - 1, -(2.0**31), 214.7483648, 1e308, np.inf]
+
+
+@given(
+    st.integers(0, 7),
+    st.sampled_from(EDGES) | st.floats(allow_nan=False) | st.decimals(-300, 300, places=5),
+)
+def test_packed_is_what_python_writes_with_so_many_decimals(decimals: int, value: float) -> None:
+    """Python's text of a number is correctly rounded, so it tells without us what is a multiple."""
+    value = float(value)
+    text = f"{value:.{decimals}f}"
+    exact = np.isfinite(value) and float(text) == value and str(value) != "-0.0"
+    if exact and abs(whole := int(text.replace(".", ""))) < 2**31:
+        assert Packing(decimals).encode(np.array([value, np.nan])).tolist() == [whole, PACKED_FILL]
+    else:
+        with pytest.raises(ArchiveError, match="not exact"):
+            Packing(decimals).encode(np.array([value, np.nan]))
+
+
 def test_one_value_with_more_decimals_is_not_overlooked() -> None:
     values = np.round(np.linspace(0, 9, 44640), 2)
     values[-3] = 0.1234567

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import struct
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -36,6 +37,7 @@ ORIGIN_ATTRIBUTES = frozenset({"source_files_sha256"})
 ORIGIN_GROUP = "provenance"
 ORIGIN_VARIABLES = ("source_file_", "source_line_", "rejected_file", "rejected_line")
 LEFT_OUT = CHANGE_RECORD_ATTRIBUTES | ORIGIN_ATTRIBUTES
+_LENGTH = struct.Struct("<Q").pack
 
 
 def content_digest(spec: FileSpec, leave_out: Collection[str] = LEFT_OUT) -> str:
@@ -161,7 +163,7 @@ def _notes(path: str, variable: VariableSpec, dtype: np.dtype[Any]) -> bytes:
     parts = [_framed(f"packing {path}", decimals.encode())]
     if variable.fill_value is not None:
         fill = np.asarray(variable.fill_value).astype(dtype)
-        parts.append(_framed(f"fill {path}", _little_endian(fill)))
+        parts.append(_framed(f"fill {path}", _little_endian(fill).tobytes()))
     return b"".join([*parts, _framed_attributes(path, variable.attributes)])
 
 
@@ -173,7 +175,7 @@ def _framed_attributes(path: str, attributes: Mapping[str, Any]) -> bytes:
             kind, content = "text", value.encode()
         else:
             array = np.atleast_1d(_narrow(value))
-            kind, content = f"{array.dtype.str}{array.shape}", _little_endian(array)
+            kind, content = f"{array.dtype.str}{array.shape}", _little_endian(array).tobytes()
         parts.append(_framed(f"attribute {path}@{name} {kind}", content))
     return b"".join(parts)
 
@@ -185,12 +187,12 @@ def _narrow(value: Any) -> Array:
     return array.astype(np.int32) if plain and array.dtype.kind == "i" else array
 
 
-def _little_endian(array: Array) -> bytes:
-    return np.ascontiguousarray(array).astype(array.dtype.newbyteorder("<"), copy=False).tobytes()
+def _little_endian(array: Array) -> memoryview:
+    return np.ascontiguousarray(array).astype(array.dtype.newbyteorder("<"), copy=False).data
 
 
-def _feed(digest: hashlib._Hash, label: str, content: bytes) -> None:
-    digest.update(_head(label, len(content)))
+def _feed(digest: hashlib._Hash, label: str, content: bytes | memoryview) -> None:
+    digest.update(_head(label, memoryview(content).nbytes))
     digest.update(content)
 
 
@@ -201,4 +203,4 @@ def _framed(label: str, content: bytes) -> bytes:
 def _head(label: str, length: int) -> bytes:
     # With both lengths in front no two different sequences of parts give the same stream.
     name = label.encode()
-    return len(name).to_bytes(8, "little") + name + length.to_bytes(8, "little")
+    return _LENGTH(len(name)) + name + _LENGTH(length)

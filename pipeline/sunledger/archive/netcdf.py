@@ -133,16 +133,18 @@ def _close_quietly(dataset: netCDF4.Dataset) -> None:
 
 def _write_group(node: Any, group: GroupSpec, own_dimensions: bool) -> None:
     raws = [raw_values(variable) for variable in group.variables]
-    for variable, raw in zip(group.variables, raws, strict=True):
+    declared = [
         _declare(node, variable, raw, own_dimensions)
+        for variable, raw in zip(group.variables, raws, strict=True)
+    ]
     node.setncatts({name: _typed(value) for name, value in group.attributes.items()})
-    for variable, raw in zip(group.variables, raws, strict=True):
-        node[variable.name][...] = raw
+    for created, raw in zip(declared, raws, strict=True):
+        created[...] = raw
     for inner in group.groups:
         _write_group(node.createGroup(inner.name), inner, True)
 
 
-def _declare(node: Any, variable: VariableSpec, raw: Array, own_dimensions: bool) -> None:
+def _declare(node: Any, variable: VariableSpec, raw: Array, own_dimensions: bool) -> Any:
     names = stored_dimensions(variable)
     for name, length in zip(names, raw.shape, strict=True):
         _declare_dimension(node, variable, name, length, own_dimensions)
@@ -156,6 +158,7 @@ def _declare(node: Any, variable: VariableSpec, raw: Array, own_dimensions: bool
     created.setncatts({name: _typed(value) for name, value in variable.attributes.items()})
     if variable.dtype == TEXT:
         created.setncattr("_Encoding", "utf-8")
+    return created
 
 
 def _declare_dimension(
@@ -270,7 +273,7 @@ def read_file(
         missing = [name for name in names if name not in dataset.variables]
         if missing:
             raise ArchiveError(f"{path}: has no variable {', '.join(missing)}")
-        chosen = tuple(_read_variable(dataset[name], ranges) for name in names)
+        chosen = tuple(_read_variable(dataset.variables[name], ranges) for name in names)
         inner = dataset.groups.values() if variables is None else ()
         groups = tuple(_read_group(group) for group in inner)
         lengths = {
@@ -313,10 +316,10 @@ def _read_group(group: netCDF4.Group) -> GroupSpec:
 
 
 def _read_variable(variable: netCDF4.Variable[Any], ranges: Mapping[str, slice]) -> VariableSpec:
-    raw = np.asarray(variable[tuple(ranges.get(d, slice(None)) for d in variable.dimensions)])
+    dimensions = tuple(variable.dimensions)
+    raw = np.asarray(variable[tuple(ranges.get(d, slice(None)) for d in dimensions)])
     found = {name: variable.getncattr(name) for name in variable.ncattrs()}
     attributes = {name: value for name, value in found.items() if name not in OWN_ATTRIBUTES}
-    dimensions = tuple(variable.dimensions)
     if raw.dtype.kind == "S":
         return VariableSpec(variable.name, dimensions[:-1], text_of(raw), attributes, TEXT)
     packing = packing_of(raw.dtype, found)

@@ -68,10 +68,11 @@ class Packing:
             If a value is no multiple of the step, infinite or too large.
         """
         values = np.asarray(values, np.float64)
-        if not _fits(values, self.decimals):
+        whole = _whole(values.ravel(), self.decimals)
+        if whole is None:
             raise ArchiveError(f"values are not exact with {self.decimals} decimals in 32 bits")
-        scaled = np.rint(values * _POWERS[self.decimals])
-        return np.where(np.isnan(values), float(PACKED_FILL), scaled).astype(np.int32)
+        whole[np.isnan(whole)] = float(PACKED_FILL)
+        return whole.astype(np.int32).reshape(values.shape)
 
     def decode(self, stored: Array) -> npt.NDArray[np.float64]:
         """
@@ -115,20 +116,24 @@ def pack_decimal(values: npt.ArrayLike) -> Packing | None:
     array = np.asarray(values, np.float64).ravel()
     probe = array[:: max(1, array.size // _PROBE)]
     for decimals in range(MOST_DECIMALS + 1):
-        if _fits(probe, decimals) and _fits(array, decimals):
+        if _whole(probe, decimals) is not None and _whole(array, decimals) is not None:
             return Packing(decimals)
     return None
 
 
-def _fits(values: Array, decimals: int) -> bool:
+def _whole(values: Array, decimals: int) -> npt.NDArray[np.float64] | None:
+    """Whole numbers that are the values in steps, NaN where missing; None if some value is none."""
+    power = _POWERS[decimals]
     with np.errstate(invalid="ignore", over="ignore"):
-        power = _POWERS[decimals]
-        whole = np.rint(values * power)
-        exact = whole / power == values
-        missing = np.isnan(values)
-        inside = np.abs(whole) < 2.0**31
-        negative_zero = (values == 0) & np.signbit(values)
-    return bool(np.all((exact & inside & ~negative_zero) | missing))
+        whole: npt.NDArray[np.float64] = np.multiply(values, power)
+        np.rint(whole, out=whole)
+        whole += 0.0  # no minus zero: an integer has no sign on its zero
+        back = whole / power
+        # as bits, so that a minus zero among the values is not taken for what comes back
+        fits = back.view(np.int64) == values.view(np.int64)
+        fits &= np.abs(whole, out=back) < 2.0**31
+    fits |= np.isnan(values)
+    return whole if fits.all() else None
 
 
 def packing_of(dtype: np.dtype[Any], attributes: Mapping[str, Any]) -> Packing | None:
@@ -234,6 +239,8 @@ class VariableSpec:
         if self.dtype == TEXT:
             return data.astype(object).astype(np.str_) if data.size else data.astype(np.str_)
         wanted = np.dtype(np.float64 if self.packing else self.dtype)
+        if data.dtype == wanted:
+            return np.ascontiguousarray(data).reshape(data.shape)
         if wanted.kind in "iu" and data.size:
             self._check_integers(data, np.iinfo(wanted))
         with np.errstate(over="ignore"):
