@@ -9,12 +9,14 @@ from pathlib import Path
 import pytest
 
 from sunledger.archive.findings_file import (
+    TABLE_COLUMNS,
     FindingsFile,
     findings_bytes,
     findings_contradict,
     findings_faults,
     findings_files,
     findings_path,
+    findings_told,
     read_findings,
     table_bytes,
     write_findings,
@@ -46,6 +48,43 @@ def test_read_back_as_written(written: Path) -> None:
     assert read_findings(written) == FILE
     assert findings_bytes(read_findings(written)) == written.read_bytes()
     assert list(findings_faults(written.parent.parent)) == []
+
+
+def test_findings_alone_are_those_of_the_whole_file(written: Path) -> None:
+    """And a line that is cut, a file that is empty or missing, is told with its path."""
+    assert findings_told(written) == FILE.rows
+    whole = written.read_bytes()
+    for content in (whole[:-5], b"", b"\xff\n{}\n"):
+        written.write_bytes(content)
+        with pytest.raises(ArchiveError, match=r"osr_findings_2031-03\.jsonl: was altered"):
+            findings_told(written)
+    written.unlink()
+    with pytest.raises(ArchiveError, match="cannot be read: No such file"):
+        findings_told(written)
+
+
+def test_cells_are_one_line_of_text() -> None:
+    """Numbers, truth, nothing, lists and names within; what opens like a formula is quoted."""
+    row = {
+        "id": 1.5e-7,
+        "station": True,
+        "period": None,
+        "name": ["a", 2],
+        "size": {"b": 1, "a": [2]},
+    }
+    row |= {"target": "+x", "onset": -3, "action": ("y", None)}
+    (cells,) = csv.reader(table_bytes([row]).decode().splitlines()[1:])
+    told = dict(zip(TABLE_COLUMNS, cells, strict=True))
+    assert {n: told[n] for n in row} == {
+        "id": "1.5e-07",
+        "station": "True",
+        "period": "",
+        "name": "a; 2",
+        "size": "a: [2]; b: 1",
+        "target": "'+x",
+        "onset": "-3",
+        "action": "y; None",
+    }
 
 
 def test_table_of_nested_evidence_stays_the_same(tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ TABLE_COLUMNS = (
     *("id", "station", "period", "name", "target", "size", "unit", "lower", "upper", "onset"),
     *("severity", "effect", "action", "cannot_tell", "evidence"),
 )
+_SINGLE = frozenset({str, int, float, bool, type(None)})
 
 
 @dataclass(frozen=True)
@@ -95,17 +96,24 @@ def _bytes_of(header: Mapping[str, Any], rows: Sequence[Any]) -> bytes:
 
 def _in_order(value: Any) -> Any:
     """Mappings within by name, as they come back from JSON: the table is compared with it."""
+    if type(value) in _SINGLE:
+        return value
     if isinstance(value, Mapping):
         return {name: _in_order(value[name]) for name in sorted(value)}
     return [_in_order(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def _cell(value: Any) -> str:
-    value = _in_order(value)
+    if value is None:
+        return ""
+    text = str(value) if type(value) in _SINGLE else _joined(_in_order(value))
+    return f"'{text}" if text[:1] in "=+@\t\r" else text
+
+
+def _joined(value: Any) -> str:
     if isinstance(value, Mapping):
         value = [f"{name}: {told}" for name, told in value.items()]
-    text = "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
-    return "" if value is None else f"'{text}" if text[:1] in "=+@\t\r" else text
+    return "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
 
 
 def table_bytes(rows: Sequence[Mapping[str, Any]]) -> bytes:
@@ -181,7 +189,40 @@ def read_findings(path: Path) -> FindingsFile:
         raise ArchiveError(f"{path}: cannot be read: {error.strerror or error}") from error
     except (ValueError, LookupError, AttributeError, TypeError):
         pass
-    raise ArchiveError(f"{path}: was altered, or is no findings file; the next run makes it again")
+    raise _altered(path)
+
+
+def findings_told(path: Path) -> tuple[Mapping[str, Any], ...]:
+    """
+    Findings of a month whose file was read whole in this run; its seal is not looked at again.
+
+    Parameters
+    ----------
+    path : Path
+        From :func:`findings_path`.
+
+    Returns
+    -------
+    rows : tuple of dict
+        As :func:`read_findings` gives them.
+
+    Raises
+    ------
+    ArchiveError
+        If there is no such file, or a line of it cannot be read.
+    """
+    try:
+        _, *lines = path.read_bytes().decode("ascii").splitlines()
+        return tuple(json.loads(line) for line in lines)
+    except OSError as error:
+        raise ArchiveError(f"{path}: cannot be read: {error.strerror or error}") from error
+    except ValueError as error:
+        raise _altered(path) from error
+
+
+def _altered(path: Path) -> ArchiveError:
+    why = "was altered, or is no findings file; the next run makes it again"
+    return ArchiveError(f"{path}: {why}")
 
 
 def findings_faults(station_folder: Path) -> Iterator[tuple[Path, str]]:

@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 from sunledger.archive.digest import parsed_digest, plain_data
-from sunledger.archive.findings_file import findings_path, read_findings
+from sunledger.archive.findings_file import findings_path, findings_told
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.archive.manifest import read_manifest
 from sunledger.archive.minute_series import minutes_in, read_minutes
@@ -336,7 +336,7 @@ def _stored_now(context: RunContext, unit: Unit) -> Stored | None:
 
 def finding_words(context: RunContext, station: str, months: Iterable[str]) -> list[str]:
     """
-    Findings of months, in words.
+    Findings of months that were judged in this run, in words.
 
     Parameters
     ----------
@@ -355,7 +355,7 @@ def finding_words(context: RunContext, station: str, months: Iterable[str]) -> l
     lines = []
     for month in months:
         path = findings_path(context.archive / station, month)
-        rows = read_findings(path).rows if path.exists() else ()
+        rows = findings_told(path) if path.exists() else ()
         for row in rows:
             size = f"{row['size']:.3g} {row['unit']}, {row['lower']:.3g} to {row['upper']:.3g}"
             lines.append(f"  finding {row['id']}: {size}; {row['action']}")
