@@ -13,6 +13,7 @@ from sunledger.archive.content import (
     LEFT_OUT,
     content_digest,
     part_digests,
+    rest_digest,
 )
 from sunledger.archive.specification import FileSpec, Packing, VariableSpec
 
@@ -30,6 +31,17 @@ def test_every_other_global_attribute_counts() -> None:
         assert content_digest(with_attributes(spec, **{name: "other"})) != content_digest(spec), (
             name
         )
+
+
+def test_the_two_digests_see_all_attributes_and_share_none() -> None:
+    spec = monthly_file()
+    for name in spec.attributes:
+        other = with_attributes(spec, **{name: "other"})
+        seen = (
+            content_digest(other) != content_digest(spec),
+            rest_digest(other) != rest_digest(spec),
+        )
+        assert seen == (name not in LEFT_OUT, name in LEFT_OUT), name
 
 
 def change(spec: FileSpec, name: str, **changes: object) -> FileSpec:

@@ -6,6 +6,7 @@ import hashlib
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +17,13 @@ import pytest
 import xarray as xr
 
 import sunledger.archive.netcdf as netcdf
-from archive.samples import hourly_file, minute_file, monthly_file, voltage_file
+from archive.samples import (
+    hourly_file,
+    minute_file,
+    monthly_file,
+    voltage_file,
+    with_attributes,
+)
 from sunledger.archive.content import content_digest
 from sunledger.archive.netcdf import (
     FileSpec,
@@ -168,21 +175,58 @@ def test_failure_at_any_stage_leaves_the_old_file(
     assert list(tmp_path.iterdir()) == [target]
 
 
+def with_provenance() -> FileSpec:
+    """A voltage file whose history has a table of raw files as well."""
+    spec = voltage_file()
+    above = spec.groups[0]
+    sources = replace(above.groups[0], name="provenance")
+    return replace(spec, groups=(replace(above, groups=(*above.groups, sources)),))
+
+
+def turned(spec: FileSpec, name: str) -> FileSpec:
+    """The file with the values of a root variable in the reverse order."""
+    variables = (replace(v, data=v.data[::-1]) if v.name == name else v for v in spec.variables)
+    return replace(spec, variables=tuple(variables))
+
+
+def table_turned(spec: FileSpec, name: str) -> FileSpec:
+    """The file with the rows of a table in the reverse order."""
+    above = spec.groups[0]
+    tables = {group.name: group for group in above.groups}
+    columns = tuple(replace(v, data=v.data[::-1]) for v in tables[name].variables)
+    tables[name] = replace(tables[name], variables=columns)
+    return replace(spec, groups=(replace(above, groups=tuple(tables.values())),))
+
+
+def one_bit_off(spec: FileSpec, name: str) -> FileSpec:
+    """The file with the last bit of a number flipped."""
+    data = spec[name].data.copy()
+    data.view(np.int64)[...] ^= 1
+    changed = (replace(v, data=data) if v.name == name else v for v in spec.variables)
+    return replace(spec, variables=tuple(changed))
+
+
+ALTERED: dict[str, Callable[[FileSpec], FileSpec]] = {
+    "one bit": lambda spec: one_bit_off(spec, "latitude"),
+    "packed values": lambda spec: turned(spec, "global_1"),
+    "numbers of raw lines": lambda spec: turned(spec, "source_line_main"),
+    "table": lambda spec: table_turned(spec, "deployment"),
+    "table of raw files": lambda spec: table_turned(spec, "provenance"),
+    "title": lambda spec: with_attributes(spec, title="another"),
+    "date": lambda spec: with_attributes(spec, date_created="2001-01-01"),
+    "digest of raw files": lambda spec: with_attributes(spec, source_files_sha256="0" * 64),
+}
+"""Ways in which what is read back may differ; the logical digest does not see all of them."""
+
+
+@pytest.mark.parametrize("way", ALTERED)
 def test_altered_content_is_noticed_before_the_rename(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
 ) -> None:
     real = netcdf.read_file
-
-    def one_bit_off(path: Path) -> FileSpec:
-        spec = real(path)
-        data = spec["latitude"].data.copy()
-        data.view(np.int64)[...] ^= 1
-        others = [replace(v, data=data) if v.name == "latitude" else v for v in spec.variables]
-        return replace(spec, variables=tuple(others))
-
-    monkeypatch.setattr(netcdf, "read_file", one_bit_off)
+    monkeypatch.setattr(netcdf, "read_file", lambda path: ALTERED[way](real(path)))
     with pytest.raises(ArchiveError, match="what was read back differs"):
-        write_file(tmp_path / "x.nc", monthly_file())
+        write_file(tmp_path / "x.nc", with_provenance())
     assert list(tmp_path.iterdir()) == []
 
 

@@ -100,6 +100,36 @@ def _not_origin(variables: tuple[VariableSpec, ...]) -> tuple[VariableSpec, ...]
     return tuple(v for v in variables if not v.name.startswith(ORIGIN_VARIABLES))
 
 
+def rest_digest(spec: FileSpec) -> str:
+    """
+    SHA-256 over what `content_digest` leaves out by default.
+
+    Parameters
+    ----------
+    spec : FileSpec
+        The content.
+
+    Returns
+    -------
+    digest : str
+        64 hexadecimal digits; with the other digest it sees all that a file says.
+    """
+    root = _rest(GroupSpec("", spec.variables, spec.attributes, spec.groups))
+    rest = FileSpec(root.attributes, {}, root.variables, root.groups)
+    return content_digest(rest, leave_out=())
+
+
+def _rest(group: GroupSpec) -> GroupSpec:
+    if group.name == ORIGIN_GROUP:
+        return group
+    return GroupSpec(
+        group.name,
+        tuple(v for v in group.variables if v.name.startswith(ORIGIN_VARIABLES)),
+        {name: value for name, value in group.attributes.items() if name in LEFT_OUT},
+        tuple(_rest(inner) for inner in group.groups),
+    )
+
+
 def part_digests(spec: FileSpec, dimension: str, labels: Sequence[str]) -> dict[str, str]:
     """
     One digest per part of a file, such as per month of a year file.

@@ -14,7 +14,7 @@ import netCDF4
 import numpy as np
 
 from sunledger.archive.atomic import replace_file
-from sunledger.archive.content import content_digest
+from sunledger.archive.content import content_digest, rest_digest
 from sunledger.archive.kept import keep
 from sunledger.archive.specification import (
     OWN_ATTRIBUTES,
@@ -93,6 +93,7 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool
             _write(partial, spec)
             found.append(read_file(partial))
             same = content_digest(found[0]) == expected
+            same = same and rest_digest(found[0]) == rest_digest(spec)
         except RuntimeError as error:  # the library's word for any fault, a full disk included
             free = shutil.disk_usage(path.parent).free
             why = OSError(errno.ENOSPC, str(error)) if free < _NO_ROOM else error
