@@ -166,7 +166,7 @@ class Selection:
             self._kept[size] = (-self.valid.view(np.int8)).astype(_INTEGER[size])
         return self._kept[size]
 
-    def blanked(self, values: Array) -> Array:
+    def blanked(self, values: Array, out: Array | None = None) -> Array:
         """
         Values with 0 where they do not count.
 
@@ -174,14 +174,20 @@ class Selection:
         ----------
         values : numpy.ndarray of float32 or float64, shape (..., sample)
             Numbers; NaN stays where it counts.
+        out : numpy.ndarray or None, shape (..., sample)
+            Where to put them; of the type of the values.
 
         Returns
         -------
         blanked : numpy.ndarray, shape (..., sample)
             Of the type of the values.
         """
-        kept = values.view(_INTEGER[values.itemsize]) & self._bits(values.itemsize)
-        return np.asarray(kept.view(values.dtype))
+        kind, bits = _INTEGER[values.itemsize], self._bits(values.itemsize)
+        if out is not None:
+            np.bitwise_and(values.view(kind), bits, out=out.view(kind))
+            return out
+        kept: Array = (values.view(kind) & bits).view(values.dtype)
+        return kept
 
     def zeroed(self, values: Array) -> Sums:
         """
@@ -322,15 +328,16 @@ class Stratum:
 
         Parameters
         ----------
-        values : numpy.ndarray of float32 or float64, shape (sample,)
+        values : numpy.ndarray of float32 or float64, shape (..., sample)
             Numbers, 0 where they do not count.
 
         Returns
         -------
-        cut : numpy.ndarray, shape (cut sample,)
+        cut : numpy.ndarray, shape (..., cut sample)
             A small part, of which alone sums are taken again.
         """
-        return values[:0] if self._cut is None else values[self._cut.samples]
+        none = self._cut is None
+        return values[..., :0] if none else values.take(self._cut.samples, axis=-1)
 
     def sums(self, cut: Array, whole: Sums) -> Sums:
         """

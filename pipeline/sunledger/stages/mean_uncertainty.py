@@ -50,25 +50,42 @@ def uncertainty_sums(
         known = Selection(selection.valid & split.known)
     count = segments.counts(known.valid)
     number = count if stratum is None else stratum.counts(known.valid, count)
-    sums: dict[str, npt.NDArray[Any]] = {}
-    cut: dict[str, npt.NDArray[Any]] = {}
     constant: dict[str, float] = {}
+    varying: dict[str, npt.NDArray[Any]] = {}
     for name, amount in (*split.amounts.items(), (_INDEPENDENT, split.squares)):
         if isinstance(amount, np.ndarray) and amount.ndim:
-            values = known.blanked(amount)
-            sums[name] = np.asarray(segments.sums(values), np.float64)
-            if stratum is not None:
-                cut[name] = stratum.cut(values)
+            varying[name] = amount
         else:
             constant[name] = float(amount)
+    sums, lit = _of_varying(varying, known, segments, stratum)
     parts = _of_sources(split, sums | _times(constant, count)) | {_COUNT: count}
     if stratum is None:
         return parts, {}
-    lit = _times(constant, number)
-    if sums:
-        found = stratum.sums(np.stack([*cut.values()]), np.stack([*sums.values()]))
-        lit |= dict(zip(sums, found, strict=True))
-    return parts, _of_sources(split, lit) | {_COUNT: number}
+    return parts, _of_sources(split, lit | _times(constant, number)) | {_COUNT: number}
+
+
+def _of_varying(
+    varying: Mapping[str, npt.NDArray[Any]],
+    known: Selection,
+    segments: Segments,
+    stratum: Stratum | None,
+) -> tuple[dict[str, Array], dict[str, Array]]:
+    """Sums of amounts that change with time, and those over the stratum."""
+    sums: dict[str, Array] = {}
+    lit: dict[str, Array] = {}
+    by_type: dict[Any, list[str]] = {}
+    for name, amount in varying.items():
+        by_type.setdefault(amount.dtype, []).append(name)
+    # a table of all, since a call costs as much as the sums of a few days
+    for kind, names in by_type.items():
+        table = np.empty((len(names), known.valid.size), kind)
+        for row, name in zip(table, names, strict=True):
+            known.blanked(varying[name], row)
+        found = np.asarray(segments.sums(table), np.float64)
+        sums |= zip(names, found, strict=True)
+        if stratum is not None:
+            lit |= zip(names, stratum.sums(stratum.cut(table), found), strict=True)
+    return sums, lit
 
 
 def _times(constant: Mapping[str, float], count: npt.NDArray[np.int64]) -> dict[str, Array]:
@@ -79,7 +96,11 @@ def _of_sources(split: Split, sums: Mapping[str, Array]) -> Parts:
     """Sums of every source from those of the amounts it goes by."""
     out: Parts = {_INDEPENDENT: sums[_INDEPENDENT]}
     for key, factors in split.sources.items():
-        out[key] = reduce(np.add, (factor * sums[name] for name, factor in factors.items()))
+        if len(factors) == 1:
+            ((name, factor),) = factors.items()
+            out[key] = sums[name] if factor == 1.0 else sums[name] * factor
+        else:
+            out[key] = reduce(np.add, (factor * sums[name] for name, factor in factors.items()))
     return out
 
 
