@@ -170,7 +170,7 @@ def sun_ephemeris(unix_time: npt.ArrayLike, delta_t: float | None = None) -> Eph
     knots, row = _knot_table(index, delta_t)
     weights = _lagrange_weights((seconds - index * float(KNOT_SECONDS)) / KNOT_SECONDS)
     columns = [_interpolated(column, row, weights) for column in knots]
-    for column in columns:
+    for column in columns if not known.all() else ():
         column[~known] = np.nan
     return Ephemeris(*(column.reshape(times.shape) for column in columns))
 

@@ -44,12 +44,12 @@ class SunSeries(NamedTuple):
     ----------
     cosine : numpy.ndarray, shape (time,)
         Of the true zenith angle, 0 where the sun is below the horizon. [-]
-    normal : numpy.ndarray, shape (time,)
-        Extraterrestrial irradiance normal to the beam. [W m-2]
+    horizontal : numpy.ndarray, shape (time,)
+        Irradiance on the horizontal above the atmosphere. [W m-2]
     """
 
     cosine: Array
-    normal: Array
+    horizontal: Array
 
 
 def sun_series(start: int, interval: int, residual: Array, site: Site) -> SunSeries:
@@ -86,20 +86,29 @@ def sun_series(start: int, interval: int, residual: Array, site: Site) -> SunSer
     rows = -(-(ahead + residual.size) // per_knot)
     shift = np.zeros(rows * per_knot)
     shift[ahead : ahead + residual.size] = residual
+    cosine, distance = cosine_zenith(base + KNOT * np.arange(-3, rows + 4), *site)
+    lit = np.flatnonzero(np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > 0.0)
     # by columns: all first intervals after a knot, all second ones, and so on
     middles = phase + interval * np.arange(per_knot) + interval / 2
-    x = np.ascontiguousarray(shift.reshape(rows, per_knot).T)
+    x = np.ascontiguousarray(shift.reshape(rows, per_knot).take(lit, axis=0).T)
     x += middles[:, None]
     x /= KNOT
-    cosine, distance = cosine_zenith(base + KNOT * np.arange(-3, rows + 4), *site)
+    height = _horner(_coefficients(cosine, lit), x)
+    np.maximum(height, 0.0, out=height)
     normal = extraterrestrial_normal(distance)[3:-3]
-    strength = x * (normal[1:] - normal[:-1])
-    strength += normal[:-1]
-    found = np.zeros(x.shape)
-    lit = np.flatnonzero(np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > 0.0)
-    found[:, lit] = np.maximum(_horner(_coefficients(cosine, lit), x.take(lit, axis=1)), 0.0)
+    strength = x  # no longer needed for itself
+    strength *= (normal[1:] - normal[:-1])[lit]
+    strength += normal[lit]
+    strength *= height
     inside = slice(ahead, ahead + residual.size)
-    return SunSeries(found.T.ravel()[inside], strength.T.ravel()[inside])
+    return SunSeries(*(_in_order(found, lit, rows)[inside] for found in (height, strength)))
+
+
+def _in_order(columns: Array, lit: npt.NDArray[np.intp], rows: int) -> Array:
+    """Along time, 0 between the knots that are dark."""
+    out = np.zeros((rows, columns.shape[0]))
+    out[lit] = columns.T
+    return out.reshape(-1)
 
 
 def _by_the_algorithm(start: int, interval: int, residual: Array, site: Site) -> SunSeries:
@@ -107,7 +116,8 @@ def _by_the_algorithm(start: int, interval: int, residual: Array, site: Site) ->
     cosine, distance = cosine_zenith(starts + interval / 2, *site)
     if interval > LONGEST_MIDDLE:
         cosine = mean_cosine_zenith(starts, interval, *site)
-    return SunSeries(np.maximum(cosine, 0.0), extraterrestrial_normal(distance))
+    height = np.maximum(cosine, 0.0)
+    return SunSeries(height, extraterrestrial_normal(distance) * height)
 
 
 @lru_cache(maxsize=1)

@@ -83,14 +83,16 @@ class Suns:
         key = tuple((self._logger_of.get(str(h[1])), *h[2:]) for h in holders)
         if key not in self._known:
             residual = clock_residual(self._ds, self._period, quantity)
-            self._known[key] = self._computed(np.nan_to_num(residual))
+            residual[np.isnan(residual)] = 0.0
+            self._known[key] = self._computed(residual)
         return self._known[key]
 
     def _computed(self, residual: Array) -> Sun:
-        start, interval = int(self._ds["time"].values[0]), int(self._ds.attrs["interval"])
+        start = int(self._ds.variables["time"].values[0])
+        interval = int(self._ds.attrs["interval"])
         site = Site(self._period.latitude, self._period.longitude, self._period.altitude)
         found = sun_series(start, interval, residual, site)
-        return Sun(found.cosine, found.normal * found.cosine)
+        return Sun(found.cosine, found.horizontal)
 
 
 def _joined(one: Series, two: Series, sign: float = 1.0) -> Series:

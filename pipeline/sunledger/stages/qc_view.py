@@ -328,11 +328,11 @@ def clock_residual(ds: xr.Dataset, period: Period, quantity: str) -> Array:
         for c in logger.channels
         if c.kind == "signal"
     }
-    time = ds["time"].values
+    time = ds.variables["time"].values
     out = np.full(time.shape, np.nan)
     for held, position, start, end in period.primary:
         if held == quantity:
-            inside = (time >= start) & (time < end)
+            inside = slice(*np.searchsorted(time, [start, end]).tolist())
             out[inside] = ds.variables[f"clock_residual_{logger_of[position]}"].values[inside]
     return out
 
