@@ -15,8 +15,6 @@ Counts = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 _BYTE = 256
-_NARROW = 16
-"""Width up to which samples are turned to be counted."""
 _INTEGER: dict[int, np.dtype[Any]] = {4: np.dtype(np.int32), 8: np.dtype(np.int64)}
 
 
@@ -33,7 +31,8 @@ class Segments:
     Notes
     -----
     A sum rests on the samples of its segment alone, in their order, so that it is the same bits
-    wherever the series was cut.
+    wherever the series was cut. A segment is a row of a table, and ``einsum`` goes along rows one by
+    one in an order that hangs on their length only; a matrix product does not.
     """
 
     edges: Counts
@@ -62,6 +61,27 @@ class Segments:
     def _even(self) -> bool:
         return bool((self.widths == self._widest).all())
 
+    @cached_property
+    def _uneven(self) -> list[tuple[npt.NDArray[np.intp], Counts]]:
+        """Segments of each width that occurs, and their samples, a segment a row."""
+        found = []
+        for width in np.unique(self.widths):
+            number = np.flatnonzero(self.widths == width)
+            found.append((number, self.edges[number, None] + np.arange(width)))
+        return found
+
+    def _by_rows(self, how: str, *series: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """What ``einsum`` makes of each segment."""
+        if self._even:
+            shape, size = (-1, self._widest), self.edges[-1]
+            rows = (v[..., :size].reshape(*v.shape[:-1], *shape) for v in series)
+            return np.asarray(np.einsum(how, *rows))
+        first = series[0]
+        out = np.empty((*first.shape[:-1], self.widths.size), first.dtype)
+        for number, samples in self._uneven:
+            out[..., number] = np.einsum(how, *(v.take(samples, axis=-1) for v in series))
+        return out
+
     def sums(self, values: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """
         Sum of each segment, in the type of the values.
@@ -76,7 +96,25 @@ class Segments:
         sums : numpy.ndarray, shape (..., segment)
             Of the same type.
         """
-        return np.asarray(np.add.reduceat(values[..., : self.edges[-1]], self.edges[:-1], axis=-1))
+        return self._by_rows("...ij->...i", values)
+
+    def products(
+        self, values: npt.NDArray[np.floating], others: npt.NDArray[np.floating]
+    ) -> npt.NDArray[np.floating]:
+        """
+        Sum of the products of two series over each segment, which are not kept.
+
+        Parameters
+        ----------
+        values, others : numpy.ndarray, shape (..., sample)
+            Numbers of one type.
+
+        Returns
+        -------
+        sums : numpy.ndarray, shape (..., segment)
+            Of the same type.
+        """
+        return self._by_rows("...ij,...ij->...i", values, others)
 
     def counts(self, mask: Mask) -> Counts:
         """
@@ -100,10 +138,9 @@ class Segments:
         # a byte holds the count of a short segment, and bytes are added twice as fast
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)
+        if short and self._even:
+            return self._by_rows("ij->i", ones).astype(np.int64)
         first, size = self.edges[:-1], self.edges[-1]
-        if self._even and self._widest <= _NARROW:  # turned, since a short row is mostly overhead
-            columns = np.ascontiguousarray(ones[:size].reshape(-1, self._widest).T)
-            return np.asarray(columns.sum(axis=0, dtype=ones.dtype), np.int64)
         return np.add.reduceat(ones[:size], first, dtype=ones.dtype).astype(np.int64)
 
     def lowest(self, values: Array) -> Sums:
@@ -160,13 +197,25 @@ class Selection:
         self.valid = valid
         self._kept: dict[int, npt.NDArray[Any]] = {}
 
+    @cached_property
+    def weights(self) -> npt.NDArray[np.float32]:
+        """
+        What makes sums of products out of sums over the samples that count.
+
+        Returns
+        -------
+        weights : numpy.ndarray of float32, shape (sample,)
+            1 where a sample counts, else 0.
+        """
+        return self.valid.astype(np.float32)
+
     def _bits(self, size: int) -> npt.NDArray[Any]:
         if size not in self._kept:
             # -1 has all bits set, and a narrow one is widened with its sign
             self._kept[size] = (-self.valid.view(np.int8)).astype(_INTEGER[size])
         return self._kept[size]
 
-    def blanked(self, values: Array, out: Array | None = None) -> Array:
+    def blanked(self, values: Array) -> Array:
         """
         Values with 0 where they do not count.
 
@@ -174,8 +223,6 @@ class Selection:
         ----------
         values : numpy.ndarray of float32 or float64, shape (..., sample)
             Numbers; NaN stays where it counts.
-        out : numpy.ndarray or None, shape (..., sample)
-            Where to put them; of the type of the values.
 
         Returns
         -------
@@ -183,9 +230,6 @@ class Selection:
             Of the type of the values.
         """
         kind, bits = _INTEGER[values.itemsize], self._bits(values.itemsize)
-        if out is not None:
-            np.bitwise_and(values.view(kind), bits, out=out.view(kind))
-            return out
         kept: Array = (values.view(kind) & bits).view(values.dtype)
         return kept
 
@@ -355,8 +399,33 @@ class Stratum:
         sums : numpy.ndarray of float64, shape (..., segment)
             Of each segment.
         """
+        if self._cut is None:
+            return self._with_cut(whole)
+        return self._with_cut(whole, self._cut.segments.sums(self._cut.inside.blanked(cut)))
+
+    def products(self, cut: Array, others: Array, whole: Sums) -> Sums:
+        """
+        Sums of products over the samples of the stratum.
+
+        Parameters
+        ----------
+        cut, others : numpy.ndarray of one type, shape (..., cut sample)
+            From :meth:`cut`, of two series.
+        whole : numpy.ndarray of float64, shape (..., segment)
+            Sums of products over all of each segment.
+
+        Returns
+        -------
+        sums : numpy.ndarray of float64, shape (..., segment)
+            Of each segment.
+        """
+        if self._cut is None:
+            return self._with_cut(whole)
+        inside = self._cut.inside.blanked(others)
+        return self._with_cut(whole, self._cut.segments.products(cut, inside))
+
+    def _with_cut(self, whole: Sums, cut: Array | None = None) -> Sums:
         out = np.where(self._whole, whole, 0.0)
-        if self._cut is not None:
-            inside = self._cut.inside.blanked(cut)
-            out[..., self._cut.number] = self._cut.segments.sums(inside)
+        if cut is not None and self._cut is not None:
+            out[..., self._cut.number] = cut
         return out

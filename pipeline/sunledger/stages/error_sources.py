@@ -168,6 +168,8 @@ class _Built:
             s = self.situation
             course = {SIGNAL: s.proportional, BEAM: s.beam, NET: s.net_longwave}
             found = np.asarray(across(s) if go == ACROSS else course[go], np.float32)
+            if go == SIGNAL and found.ndim:
+                found = Selection(np.isfinite(found)).blanked(found)
             self.by[go] = np.abs(found) if go == NET else found
         return self.by[go]
 

@@ -33,7 +33,8 @@ class Split:
     amounts : dict of numpy.ndarray, shape (time,), or float
         Name → amount of an error by minutes, with its sign. The name is the key of the one source
         that brings it, or one of its own where several sources go by it, as the calibration, the
-        gain of the logger and the scale go by the signal. [W m-2, or what a factor makes W m-2 of]
+        gain of the logger and the scale go by the signal. Never NaN: where nothing is known it is
+        0. [W m-2, or what a factor makes W m-2 of]
     sources : dict of dict of float
         ``<how long> <source>`` → amount → factor. Two quantities with a source of one key have
         that error in common; errors of different sources are independent.
@@ -63,8 +64,8 @@ class Split:
         split : Split
             Of one source.
         """
-        key = f"{COMMON} {UNKNOWN}"
-        return cls({key: uncertainty}, {key: {key: 1.0}}, 0.0, np.isfinite(uncertainty))
+        key, known = f"{COMMON} {UNKNOWN}", np.isfinite(uncertainty)
+        return cls({key: Selection(known).blanked(uncertainty)}, {key: {key: 1.0}}, 0.0, known)
 
     def square(self) -> Amount:
         """

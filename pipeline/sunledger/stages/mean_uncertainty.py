@@ -71,21 +71,17 @@ def _of_varying(
     stratum: Stratum | None,
 ) -> tuple[dict[str, Array], dict[str, Array]]:
     """Sums of amounts that change with time, and those over the stratum."""
-    sums: dict[str, Array] = {}
-    lit: dict[str, Array] = {}
-    by_type: dict[Any, list[str]] = {}
-    for name, amount in varying.items():
-        by_type.setdefault(amount.dtype, []).append(name)
-    # a table of all, since a call costs as much as the sums of a few days
-    for kind, names in by_type.items():
-        table = np.empty((len(names), known.valid.size), kind)
-        for row, name in zip(table, names, strict=True):
-            known.blanked(varying[name], row)
-        found = np.asarray(segments.sums(table), np.float64)
-        sums |= zip(names, found, strict=True)
-        if stratum is not None:
-            lit |= zip(names, stratum.sums(stratum.cut(table), found), strict=True)
-    return sums, lit
+    if not varying:
+        return {}, {}
+    weights = known.weights
+    single = {name: np.asarray(amount, np.float32) for name, amount in varying.items()}
+    whole = np.stack([segments.products(amount, weights) for amount in single.values()])
+    sums = whole.astype(np.float64)
+    if stratum is None:
+        return dict(zip(varying, sums, strict=True)), {}
+    cut = np.stack([stratum.cut(amount) for amount in single.values()])
+    lit = stratum.products(cut, stratum.cut(weights), sums)
+    return dict(zip(varying, sums, strict=True)), dict(zip(varying, lit, strict=True))
 
 
 def _times(constant: Mapping[str, float], count: npt.NDArray[np.int64]) -> dict[str, Array]:

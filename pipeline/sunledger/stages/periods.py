@@ -139,14 +139,12 @@ def series_sums(
     sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
     split = series.known_split
     if split is not None or series.std is not None:
-        squares = mean * mean
+        between = segments.products(mean, mean)
     if split is not None:
-        sums["between"] = segments.sums(squares)
+        sums["between"] = between
     if series.std is not None:
         within = chosen.zeroed(series.std)
-        within *= within
-        squares += within
-        sums["squares"] = segments.sums(squares)
+        sums["squares"] = between + segments.products(within, within)
     for name, part in strata.items():
         sums[f"{name}_count"] = part.counts(series.valid, sums["count"])
         sums[f"{name}_possible"] = part.possible
