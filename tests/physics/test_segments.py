@@ -97,7 +97,7 @@ def test_a_stratum_against_the_samples_themselves(inside):
     values = Selection(valid).zeroed(random.gamma(2.0, 200.0, 3000))
     part = Stratum(segments, there)
     assert_array_equal(part.possible, segments.counts(there))
-    got = part.counts(valid, segments.counts(valid))
+    got = part.counts(part.cut(valid), segments.counts(valid))
     assert_array_equal(got, [p.sum() for p in pieces(segments, valid & there)])
     got = part.sums(part.cut(values), segments.sums(values))
     expected = segments.sums(np.where(there, values, 0.0))
@@ -105,6 +105,23 @@ def test_a_stratum_against_the_samples_themselves(inside):
     several = np.stack([values, 3.0 * values])
     cut = np.stack([part.cut(one) for one in several])
     assert_array_equal(part.sums(cut, segments.sums(several))[0], expected)
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+def test_a_sum_hangs_on_its_segment_alone(kind):
+    """The same bits in a table, by itself and among segments of other widths."""
+    random, segments = np.random.default_rng(7), uneven(3000, 8)
+    table, weights = random.gamma(2.0, 200.0, (3, 3000)).astype(kind), random.random(3000)
+    weights = (weights < 0.9).astype(kind)
+    sums, products = segments.sums(table), segments.products(table, weights)
+    for row, one in enumerate(table):
+        for number, (part, w) in enumerate(
+            zip(pieces(segments, one), pieces(segments, weights), strict=True)
+        ):
+            alone = Segments(np.array([0, part.size]))
+            assert sums[row, number] == alone.sums(part)[0]
+            assert products[row, number] == alone.products(part, w)[0]
+            assert_allclose(products[row, number], np.dot(part, w), rtol=1e-5)
 
 
 @pytest.mark.parametrize("edges", [[0], [1, 2], [0, 2, 2], [0, 3, 1]])

@@ -21,7 +21,7 @@ from sunledger.stages.monthly import (
     whole_day_means,
     year_means,
 )
-from sunledger.stages.periods import Series, is_shortwave, series_sums
+from sunledger.stages.periods import Series, is_shortwave, series_sums, stratum_sums
 from sunledger.vocabulary import WITHHELD
 
 NO_SAMPLE, LOW, COMPOSITE, FEW_DAYS, FEW_MONTHS = (
@@ -51,7 +51,10 @@ def cells(mine: Series, quantity: str, step: int, strata: Any = None, start: int
     width = step // 60
     segments = Segments(np.arange(0, mine.mean.size + 1, width))
     apart = strata or {} if is_shortwave(quantity) else {}
-    parts = series_sums(mine, segments, {n: Stratum(segments, m) for n, m in apart.items()})
+    parts = series_sums(mine, segments)
+    for name, mask in apart.items():
+        found = stratum_sums({quantity: mine}, {quantity: parts[0]}, Stratum(segments, mask))
+        parts[0].update({f"{name}_{part}": v for part, v in found[quantity].items()})
     edges = start + 60 * segments.edges
     named = ({f"{quantity}.{n}": v for n, v in part.items()} for part in parts)
     return Cells(edges[:-1], edges[1:], edges[:-1], *named, {quantity: 60})
@@ -60,8 +63,8 @@ def cells(mine: Series, quantity: str, step: int, strata: Any = None, start: int
 def bins(mine: Series, quantity: str, zenith: np.ndarray, rules: AggregateSettings) -> Cells:
     """Quarters of an hour with the night rule."""
     segments = Segments(np.arange(0, mine.mean.size + 1, 15))
-    day = Stratum(segments, zenith <= rules.night_zenith) if is_shortwave(quantity) else None
-    parts = {f"{quantity}.{n}": v for n, v in bin_sums(mine, day, segments).items()}
+    found = bin_sums({quantity: mine}, Stratum(segments, zenith <= rules.night_zenith), segments)
+    parts = {f"{quantity}.{n}": v for n, v in found[quantity].items()}
     edges = JANUARY + 60 * segments.edges
     return Cells(edges[:-1], edges[1:], edges[:-1], parts, {}, {}, {quantity: 60})
 

@@ -17,6 +17,7 @@ from sunledger.stages.periods import (
     is_shortwave,
     period_statistics,
     series_sums,
+    stratum_sums,
     withheld_words,
 )
 from sunledger.vocabulary import WITHHELD
@@ -42,7 +43,10 @@ def statistics(mine: Series, width: int, share: float, **changes: Any) -> dict[s
     bright = changes.pop("bright", None)
     segments = Segments(np.arange(0, mine.mean.size + 1, width))
     strata = {} if bright is None else {"asked": Stratum(segments, np.asarray(bright, bool))}
-    parts = series_sums(mine, segments, strata)
+    parts = series_sums(mine, segments)
+    for name, inside in strata.items():
+        apart = stratum_sums({"ghi": mine}, {"ghi": parts[0]}, inside)["ghi"]
+        parts[0].update({f"{name}_{part}": values for part, values in apart.items()})
     edges = 60 * segments.edges
     named = ({f"ghi.{n}": v for n, v in part.items()} for part in parts)
     cells = Cells(edges[:-1], edges[1:], edges[:-1], *named, {"ghi": 60})

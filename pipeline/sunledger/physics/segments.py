@@ -122,26 +122,27 @@ class Segments:
 
         Parameters
         ----------
-        mask : numpy.ndarray of bool, shape (sample,)
+        mask : numpy.ndarray of bool, shape (..., sample)
             Condition.
 
         Returns
         -------
-        counts : numpy.ndarray of int64, shape (segment,)
+        counts : numpy.ndarray of int64, shape (..., segment)
             0 to the width.
         """
-        found = int(np.count_nonzero(mask))
-        if found == 0:
-            return np.zeros(self.edges.size - 1, np.int64)
-        if found == mask.size:
-            return self.widths
+        if mask.ndim == 1:
+            found = int(np.count_nonzero(mask))
+            if found == 0:
+                return np.zeros(self.edges.size - 1, np.int64)
+            if found == mask.size:
+                return self.widths
         # a byte holds the count of a short segment, and bytes are added twice as fast
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)
         if short and self._even:
-            return self._by_rows("ij->i", ones).astype(np.int64)
-        first, size = self.edges[:-1], self.edges[-1]
-        return np.add.reduceat(ones[:size], first, dtype=ones.dtype).astype(np.int64)
+            return self._by_rows("...ij->...i", ones).astype(np.int64)
+        first, ones = self.edges[:-1], ones[..., : self.edges[-1]]
+        return np.add.reduceat(ones, first, axis=-1, dtype=ones.dtype).astype(np.int64)
 
     def lowest(self, values: Array) -> Sums:
         """
@@ -345,35 +346,14 @@ class Stratum:
         samples = np.arange(edges[-1]) + ahead
         return _Cut(number, samples, Segments(edges), Selection(self.inside[samples]))
 
-    def counts(self, valid: Mask, whole: Counts) -> Counts:
-        """
-        Samples of the stratum that count.
-
-        Parameters
-        ----------
-        valid : numpy.ndarray of bool, shape (sample,)
-            Samples that count.
-        whole : numpy.ndarray of int64, shape (segment,)
-            Their number in each segment.
-
-        Returns
-        -------
-        counts : numpy.ndarray of int64, shape (segment,)
-            In each segment.
-        """
-        out, cut = np.where(self._whole, whole, 0), self._cut
-        if cut is not None:
-            out[cut.number] = cut.segments.counts(valid[cut.samples] & cut.inside.valid)
-        return out
-
-    def cut(self, values: Array) -> Array:
+    def cut(self, values: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """
         What lies in segments that the stratum cuts.
 
         Parameters
         ----------
-        values : numpy.ndarray of float32 or float64, shape (..., sample)
-            Numbers, 0 where they do not count.
+        values : numpy.ndarray, shape (..., sample)
+            Numbers, 0 where they do not count, or which of them count.
 
         Returns
         -------
@@ -382,6 +362,26 @@ class Stratum:
         """
         none = self._cut is None
         return values[..., :0] if none else values.take(self._cut.samples, axis=-1)
+
+    def counts(self, cut: Mask, whole: Counts) -> Counts:
+        """
+        Samples of the stratum that count.
+
+        Parameters
+        ----------
+        cut : numpy.ndarray of bool, shape (..., cut sample)
+            From :meth:`cut`, samples that count.
+        whole : numpy.ndarray of int64, shape (..., segment)
+            Their number in each segment.
+
+        Returns
+        -------
+        counts : numpy.ndarray of int64, shape (..., segment)
+            In each segment.
+        """
+        if self._cut is None:
+            return self._with_cut(whole)
+        return self._with_cut(whole, self._cut.segments.counts(cut & self._cut.inside.valid))
 
     def sums(self, cut: Array, whole: Sums) -> Sums:
         """
@@ -424,8 +424,10 @@ class Stratum:
         inside = self._cut.inside.blanked(others)
         return self._with_cut(whole, self._cut.segments.products(cut, inside))
 
-    def _with_cut(self, whole: Sums, cut: Array | None = None) -> Sums:
-        out = np.where(self._whole, whole, 0.0)
+    def _with_cut(
+        self, whole: npt.NDArray[Any], cut: npt.NDArray[Any] | None = None
+    ) -> npt.NDArray[Any]:
+        out = np.where(self._whole, whole, 0)
         if cut is not None and self._cut is not None:
             out[..., self._cut.number] = cut
         return out

@@ -25,7 +25,7 @@ from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.error_split import Split
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import BIN, bin_sums
-from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums
+from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums, stratum_sums
 from sunledger.stages.products import STEPS, aggregated
 from sunledger.stages.time_bases import TimeBase, grid
 from sunledger.vocabulary import AIR, GRADES
@@ -198,14 +198,19 @@ def _all_sums(
     minutes: _Minutes, segments: Segments, settings: AggregateSettings
 ) -> tuple[Parts, Parts, Parts]:
     strata = _strata(minutes, segments, settings)
-    sums: Parts = {}
+    parts: dict[str, Parts] = {}
     lows: Parts = {}
     highs: Parts = {}
     for name, one in (minutes.series | minutes.air).items():
-        apart = strata if is_shortwave(name) else {}
-        found = series_sums(one, segments, apart)
-        for kept, parts in zip((sums, lows, highs), found, strict=True):
-            kept |= named(name, parts)
+        light = strata.get(LIGHT) if is_shortwave(name) else None
+        parts[name], low, high = series_sums(one, segments, light)
+        lows |= named(name, low)
+        highs |= named(name, high)
+    bright = {name: one for name, one in minutes.series.items() if is_shortwave(name)}
+    for stratum, inside in strata.items():
+        for name, found in stratum_sums(bright, parts, inside).items():
+            parts[name] |= {f"{stratum}_{part}": values for part, values in found.items()}
+    sums = {key: v for name, found in parts.items() for key, v in named(name, found).items()}
     for name, grade in minutes.grades.items():
         sums |= named(name, grade_sums(grade, segments))
     if minutes.source is not None and minutes.sunlight is not None:
@@ -225,13 +230,14 @@ def _bin_sums(
     """Sums of quarters of an hour; longer means stand for each of their minutes."""
     night = np.repeat(minutes.zenith > settings.night_zenith, repeats)
     day = Stratum(segments, ~night)
-    out: Parts = {}
-    for name, one in minutes.series.items():
-        fine = one
-        if repeats > 1:
-            fine = Series(np.repeat(one.mean, repeats), np.repeat(one.valid, repeats))
-        out |= named(name, bin_sums(fine, day if is_shortwave(name) else None, segments))
-    return out
+    series = minutes.series
+    if repeats > 1:
+        series = {
+            name: Series(np.repeat(one.mean, repeats), np.repeat(one.valid, repeats))
+            for name, one in series.items()
+        }
+    found = bin_sums(series, day, segments)
+    return {key: v for name, parts in found.items() for key, v in named(name, parts).items()}
 
 
 def _steps(products: Iterable[str], settings: AggregateSettings) -> dict[str, int]:

@@ -49,7 +49,7 @@ def uncertainty_sums(
     if np.any(selection.valid & ~split.known):
         known = Selection(selection.valid & split.known)
     count = segments.counts(known.valid)
-    number = count if stratum is None else stratum.counts(known.valid, count)
+    number = count if stratum is None else stratum.counts(stratum.cut(known.valid), count)
     constant: dict[str, float] = {}
     varying: dict[str, npt.NDArray[Any]] = {}
     for name, amount in (*split.amounts.items(), (_INDEPENDENT, split.squares)):

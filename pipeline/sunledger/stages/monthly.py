@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -21,6 +21,7 @@ from sunledger.stages.periods import (
     masked,
     period_statistics,
     quotient,
+    stratum_sums,
 )
 from sunledger.vocabulary import WITHHELD
 
@@ -72,34 +73,36 @@ def month_number(labels: Counts) -> Counts:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def bin_sums(series: Series, day: Stratum | None, segments: Segments) -> Parts:
+def bin_sums(
+    series: Mapping[str, Series], day: Stratum, segments: Segments
+) -> dict[str, Parts]:
     """
     Sums of the bins of the diurnal composite.
 
     Parameters
     ----------
-    series : Series
-        Minutes.
-    day : Stratum or None
+    series : dict of Series
+        Minutes by quantity.
+    day : Stratum
         All minutes but those in which shortwave is 0, also where a reading is missing; that rule
-        belongs to the method (Roesch et al. 2011) and touches nothing else. None for longwave.
+        belongs to the method (Roesch et al. 2011) and touches nothing else.
     segments : Segments
         The bins.
 
     Returns
     -------
-    sums : dict of numpy.ndarray, shape (bin,)
-        ``count``, ``total`` and ``seen``, the last without the rule.
+    sums : dict of dict of numpy.ndarray, shape (bin,)
+        By quantity ``count``, ``total`` and ``seen``, the last without the rule.
     """
-    seen, total = segments.counts(series.valid), segments.sums(series.counted)
-    if day is None:
-        return {"count": seen, "total": total, "seen": seen}
+    out: dict[str, Parts] = {}
+    for name, one in series.items():
+        seen = segments.counts(one.valid)
+        out[name] = {"count": seen, "total": segments.sums(one.counted), "seen": seen}
     night = segments.widths - day.possible
-    return {
-        "count": day.counts(series.valid, seen) + night,
-        "total": day.sums(day.cut(series.counted), total),
-        "seen": seen,
-    }
+    light = {name: one for name, one in series.items() if is_shortwave(name)}
+    for name, lit in stratum_sums(light, out, day).items():
+        out[name] |= {"count": lit["count"] + night, "total": lit["total"]}
+    return out
 
 
 def composite_means(
@@ -141,8 +144,10 @@ def composite_means(
 def _by_day(values: npt.NDArray[Any], labels: Counts) -> npt.NDArray[Any]:
     """Shape (quantity, day, bin); 0 where a bin of the day lies outside."""
     first, last = int(labels[0]) // DAY, int(labels[-1]) // DAY
-    out = np.zeros((values.shape[0], (last - first + 1) * (DAY // BIN)), values.dtype)
-    out[:, (labels - first * DAY) // BIN] = values
+    out = values
+    if labels.size != (size := (last - first + 1) * (DAY // BIN)):
+        out = np.zeros((values.shape[0], size), values.dtype)
+        out[:, (labels - first * DAY) // BIN] = values
     return out.reshape(values.shape[0], -1, DAY // BIN)
 
 

@@ -114,7 +114,7 @@ def is_shortwave(quantity: str) -> bool:
 
 
 def series_sums(
-    series: Series, segments: Segments, strata: Mapping[str, Stratum]
+    series: Series, segments: Segments, light: Stratum | None = None
 ) -> tuple[Parts, Parts, Parts]:
     """
     One masked pass from minutes to sums.
@@ -125,15 +125,15 @@ def series_sums(
         Minutes.
     segments : Segments
         Periods.
-    strata : dict of Stratum
-        Name → minutes that are counted and summed apart as well.
+    light : Stratum or None
+        Minutes `LIGHT`, of which the uncertainty is summed apart as well.
 
     Returns
     -------
     sums, lows, highs : dict of numpy.ndarray, shape (period,)
         ``count``, ``total``, and ``squares`` (of means and of deviations within the minutes)
         where there are deviations, ``between`` of means alone where there are uncertainties;
-        ``min`` and ``max``; per stratum count, possible and total.
+        ``min`` and ``max``.
     """
     chosen, mean = series.chosen, series.counted
     sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
@@ -145,19 +145,47 @@ def series_sums(
     if series.std is not None:
         within = chosen.zeroed(series.std)
         sums["squares"] = between + segments.products(within, within)
-    for name, part in strata.items():
-        sums[f"{name}_count"] = part.counts(series.valid, sums["count"])
-        sums[f"{name}_possible"] = part.possible
-        sums[f"{name}_total"] = part.sums(part.cut(mean), sums["total"])
     if split is not None:
-        found, light = uncertainty_sums(split, chosen, segments, strata.get(LIGHT))
-        sums |= found | {f"{LIGHT}_{name}": values for name, values in light.items()}
+        found, lit = uncertainty_sums(split, chosen, segments, light)
+        sums |= found | {f"{LIGHT}_{name}": values for name, values in lit.items()}
     lows: Parts = {}
     highs: Parts = {}
     if series.minimum is not None and series.maximum is not None:
         lows["min"] = segments.lowest(chosen.filled(series.minimum, np.inf))
         highs["max"] = segments.highest(chosen.filled(series.maximum, -np.inf))
     return sums, lows, highs
+
+
+def stratum_sums(
+    series: Mapping[str, Series], whole: Mapping[str, Parts], stratum: Stratum
+) -> dict[str, Parts]:
+    """
+    Counts and totals of several quantities over a stratum, in one pass.
+
+    Parameters
+    ----------
+    series : dict of Series
+        By quantity.
+    whole : dict of dict of numpy.ndarray, shape (period,)
+        Their ``count`` and ``total`` over all minutes.
+    stratum : Stratum
+        Minutes that are counted and summed apart.
+
+    Returns
+    -------
+    sums : dict of dict of numpy.ndarray, shape (period,)
+        By quantity ``count``, ``possible`` and ``total`` of the minutes of the stratum.
+    """
+    if not series:
+        return {}
+    count, total = (np.stack([whole[name][part] for name in series]) for part in ("count", "total"))
+    valid = np.stack([stratum.cut(one.valid) for one in series.values()])
+    values = np.stack([stratum.cut(one.counted) for one in series.values()])
+    found = zip(stratum.counts(valid, count), stratum.sums(values, total), strict=True)
+    return {
+        name: {"count": number, "possible": stratum.possible, "total": lit}
+        for name, (number, lit) in zip(series, found, strict=True)
+    }
 
 
 def withheld_words(count: Counts, possible: int | Counts, least_share: float) -> Words:
