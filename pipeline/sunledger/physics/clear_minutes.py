@@ -66,15 +66,19 @@ def clear_minutes(
     """
     whole, sky = np.asarray(global_), np.asarray(diffuse)
     mu, outside = np.asarray(cosine, dtype=float), np.asarray(extraterrestrial, dtype=float)
-    known = np.isfinite(whole) & np.isfinite(sky) & (mu >= np.cos(np.radians(LOWEST_SUN)))
-    # the cheap tests first, each on what passed those before
-    place = np.flatnonzero(known)
-    place = place[sky[place] < MOST_DIFFUSE * np.sqrt(mu[place])]
+    known = mu >= np.cos(np.radians(LOWEST_SUN))
+    known &= np.isfinite(whole)
+    known &= np.isfinite(sky)
+    # the cheap tests first, each on what passed those before; no limit of diffuse is above the first
+    place = np.flatnonzero(known & (sky < MOST_DIFFUSE))
+    place = place.compress(sky.take(place) < MOST_DIFFUSE * np.sqrt(mu.take(place)))
     place = place[place > 0]
-    change = np.abs(whole[place].astype(float) - whole[place - 1])
-    place = place[change <= np.abs(outside[place] - outside[place - 1]) + NOISE * mu[place]]
-    normal = whole[place] / mu[place] ** EXPONENT
-    least = np.where(mu[place] > np.cos(np.radians(LOW_SUN)), LOWEST, LOWEST_LOW_SUN)
+    change = np.abs(whole.take(place).astype(float) - whole.take(place - 1))
+    most = np.abs(outside.take(place) - outside.take(place - 1)) + NOISE * mu.take(place)
+    place = place.compress(change <= most)
+    height = mu.take(place)
+    normal = whole.take(place) / height**EXPONENT
+    least = np.where(height > np.cos(np.radians(LOW_SUN)), LOWEST, LOWEST_LOW_SUN)
     steady = np.zeros(known.shape, dtype=bool)
     steady[place[(normal >= least) & (normal <= HIGHEST)]] = True
     return _throughout(steady, reach), _throughout(known, reach)

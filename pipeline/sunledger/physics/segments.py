@@ -15,6 +15,8 @@ Counts = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 _BYTE = 256
+_NARROW = 32
+"""Width up to which samples are counted a row each; ``reduceat`` takes long for each segment."""
 _INTEGER: dict[int, np.dtype[Any]] = {4: np.dtype(np.int32), 8: np.dtype(np.int64)}
 
 
@@ -73,8 +75,8 @@ class Segments:
     def _by_rows(self, how: str, *series: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """What ``einsum`` makes of each segment."""
         if self._even:
-            shape, size = (-1, self._widest), self.edges[-1]
-            rows = (v[..., :size].reshape(*v.shape[:-1], *shape) for v in series)
+            width, size = self._widest, self.edges[-1]
+            rows = [v[..., :size].reshape(*v.shape[:-1], -1, width) for v in series]
             return np.asarray(np.einsum(how, *rows))
         first = series[0]
         out = np.empty((*first.shape[:-1], self.widths.size), first.dtype)
@@ -139,7 +141,7 @@ class Segments:
         # a byte holds the count of a short segment, and bytes are added twice as fast
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)
-        if short and self._even:
+        if self._even and self._widest < _NARROW:
             return self._by_rows("...ij->...i", ones).astype(np.int64)
         first, ones = self.edges[:-1], ones[..., : self.edges[-1]]
         return np.add.reduceat(ones, first, axis=-1, dtype=ones.dtype).astype(np.int64)

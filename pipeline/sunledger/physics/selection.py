@@ -59,5 +59,7 @@ def lasting_choice(first: npt.ArrayLike, second: npt.ArrayLike, least: int) -> C
     """
     available = np.asarray(first, dtype=bool)
     preferred = opened(~near_any(~available, least // 2), max(least, 1))
-    other = np.where(np.asarray(second, dtype=bool), SECOND, NONE)
-    return np.where(preferred, FIRST, other).astype(np.int8)
+    # by arithmetic, several times as fast as choosing between arrays
+    source = SECOND * (np.asarray(second, dtype=bool) & ~preferred).view(np.int8)
+    source += FIRST * preferred.view(np.int8)
+    return source

@@ -35,7 +35,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 9
+VERSION = 10
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 

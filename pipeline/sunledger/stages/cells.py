@@ -88,6 +88,8 @@ def _together(pieces: Sequence[Parts], sizes: Sequence[int], empty: float) -> Pa
     """Arrays of the pieces one after the other; what a piece lacks has no sample there."""
     names = dict.fromkeys(name for piece in pieces for name in piece)
     out: Parts = {}
+    if all(len(piece) == len(names) for piece in pieces):  # as a rule each has all
+        return {name: np.concatenate([piece[name] for piece in pieces]) for name in names}
     for name in names:
         kind = next(piece[name].dtype for piece in pieces if name in piece)
         parts = [
