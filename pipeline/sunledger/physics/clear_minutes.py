@@ -69,7 +69,7 @@ def clear_minutes(
     known = mu >= np.cos(np.radians(LOWEST_SUN))
     known &= np.isfinite(whole)
     known &= np.isfinite(sky)
-    # the cheap tests first, each on what passed those before; no limit of diffuse is above the first
+    # the cheap tests first, each on what passed those before
     place = np.flatnonzero(known & (sky < MOST_DIFFUSE))
     place = place.compress(sky.take(place) < MOST_DIFFUSE * np.sqrt(mu.take(place)))
     place = place[place > 0]

@@ -33,8 +33,8 @@ class Segments:
     Notes
     -----
     A sum rests on the samples of its segment alone, in their order, so that it is the same bits
-    wherever the series was cut. A segment is a row of a table, and ``einsum`` goes along rows one by
-    one in an order that hangs on their length only; a matrix product does not.
+    wherever the series was cut. A segment is a row of a table, and ``einsum`` goes along rows one
+    by one in an order that hangs on their length only; a matrix product does not.
     """
 
     edges: Counts

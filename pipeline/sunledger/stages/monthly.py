@@ -73,9 +73,7 @@ def month_number(labels: Counts) -> Counts:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def bin_sums(
-    series: Mapping[str, Series], day: Stratum, segments: Segments
-) -> dict[str, Parts]:
+def bin_sums(series: Mapping[str, Series], day: Stratum, segments: Segments) -> dict[str, Parts]:
     """
     Sums of the bins of the diurnal composite.
 
