@@ -362,8 +362,8 @@ class Stratum:
         cut : numpy.ndarray, shape (..., cut sample)
             A small part, of which alone sums are taken again.
         """
-        none = self._cut is None
-        return values[..., :0] if none else values.take(self._cut.samples, axis=-1)
+        cut = self._cut
+        return values[..., :0] if cut is None else values.take(cut.samples, axis=-1)
 
     def counts(self, cut: Mask, whole: Counts) -> Counts:
         """
