@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.physics.segments import Segments, Selection
 
 NAN = np.nan
 
@@ -81,30 +81,6 @@ def test_selection_takes_others_bit_for_bit(kind):
     one, two = np.array([1.5, NAN, -0.0, 7.0], kind), np.array([NAN, -np.inf, 3.0, -0.0], kind)
     got = Selection(np.array([1, 0, 1, 0], bool)).either(one, two)
     assert got.tobytes() == np.array([1.5, -np.inf, -0.0, -0.0], kind).tobytes()
-
-
-@pytest.mark.parametrize("inside", ["runs", "scattered", "all", "none"])
-def test_a_stratum_against_the_samples_themselves(inside):
-    """The same bits as from all samples of the stratum, however it cuts the segments."""
-    segments, random = uneven(3000, 5), np.random.default_rng(6)
-    there = {
-        "runs": np.arange(3000) % 700 < 300,
-        "scattered": random.random(3000) < 0.5,
-        "all": np.ones(3000, bool),
-        "none": np.zeros(3000, bool),
-    }[inside]
-    valid = random.random(3000) < 0.9
-    values = Selection(valid).zeroed(random.gamma(2.0, 200.0, 3000))
-    part = Stratum(segments, there)
-    assert_array_equal(part.possible, segments.counts(there))
-    got = part.counts(part.cut(valid), segments.counts(valid))
-    assert_array_equal(got, [p.sum() for p in pieces(segments, valid & there)])
-    got = part.sums(part.cut(values), segments.sums(values))
-    expected = segments.sums(np.where(there, values, 0.0))
-    assert_array_equal(got, expected)
-    several = np.stack([values, 3.0 * values])
-    cut = np.stack([part.cut(one) for one in several])
-    assert_array_equal(part.sums(cut, segments.sums(several))[0], expected)
 
 
 @pytest.mark.parametrize("kind", [np.float32, np.float64])

@@ -9,7 +9,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from splits import split_of
-from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.strata import Stratum
 from sunledger.stages.error_split import Split
 from sunledger.stages.mean_uncertainty import (
     Parts,

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments, Stratum
+from sunledger.physics.segments import Segments
+from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.monthly import (
     Monthly,

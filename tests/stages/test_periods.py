@@ -9,7 +9,8 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments, Stratum
+from sunledger.physics.segments import Segments
+from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.periods import (
     Series,

@@ -18,7 +18,8 @@ import xarray as xr
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.clear_minutes import clear_minutes
-from sunledger.physics.segments import Segments, Stratum
+from sunledger.physics.segments import Segments
+from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.error_sources import split_of_minutes

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.strata import Stratum
 from sunledger.stages.error_split import COMMON, DAILY, Split
 
 Array = npt.NDArray[np.float64]

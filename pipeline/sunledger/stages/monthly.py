@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
-from sunledger.physics.segments import Segments, Stratum
+from sunledger.physics.segments import Segments
+from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.mean_uncertainty import missing_in_composite, missing_uncertainty
 from sunledger.stages.periods import (

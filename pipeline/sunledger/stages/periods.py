@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.segments import Segments, Selection, Stratum
+from sunledger.physics.segments import Segments, Selection
+from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.error_split import Split
 from sunledger.stages.mean_uncertainty import (
