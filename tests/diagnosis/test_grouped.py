@@ -7,7 +7,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from sunledger.diagnosis.grouped import distinct, medians
+from sunledger.diagnosis.grouped import counted, distinct, medians
 
 
 @pytest.mark.parametrize("rising", [True, False])
@@ -21,6 +21,9 @@ def test_distinct_keys_are_those_of_numpy(size: int, rising: bool) -> None:
     for ours, theirs in zip(found, expected, strict=True):
         assert ours.tolist() == theirs.tolist()
         assert ours.dtype == np.int64
+    for ours, theirs in zip(counted(keys), (expected[0], expected[2]), strict=True):
+        assert ours.tolist() == theirs.tolist()
+        assert ours.dtype == np.int64
 
 
 def test_keys_that_fall_once_are_sorted() -> None:
@@ -29,6 +32,7 @@ def test_keys_that_fall_once_are_sorted() -> None:
     assert names.tolist() == [2, 3]
     assert place.tolist() == [1, 1, 0, 1]
     assert count.tolist() == [1, 3]
+    assert [part.tolist() for part in counted(np.array([3, 3, 2, 3]))] == [[2, 3], [1, 3]]
 
 
 def test_medians_are_those_of_numpy() -> None:

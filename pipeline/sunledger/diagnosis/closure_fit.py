@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.closure_equations import NOISE, DayTerms, Equations
-from sunledger.diagnosis.grouped import distinct
+from sunledger.diagnosis.grouped import counted, distinct
 from sunledger.diagnosis.robust import robust_weights
 from sunledger.diagnosis.selection import ClearMinutes, Days
 from sunledger.physics.special import special
@@ -188,7 +188,7 @@ def _days(day: Days) -> list[Days]:
 
 def _pieces(time: Array, columns: Array, weight: Array, number: Days) -> Moments:
     part = np.floor_divide(time, PIECE).astype(np.int64)
-    size = distinct(number * 10**9 + part)[2]
+    size = counted(number * 10**9 + part)[1]
     start = np.cumsum(size) - size
     weighted = columns * weight[:, None]
     products = weighted[:, :, None] * columns[:, None, :]

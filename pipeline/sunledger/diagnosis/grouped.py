@@ -33,12 +33,53 @@ def distinct(keys: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], Counts, Counts]:
     count : numpy.ndarray of int64, shape (group,)
         Samples of each.
     """
-    if not keys.size or np.any(keys[1:] < keys[:-1]):
+    starts = _starts(keys)
+    if starts is None:
         names, place, count = np.unique(keys, return_inverse=True, return_counts=True)
         return names, place.astype(np.int64), count.astype(np.int64)
-    starts = np.append(0, np.flatnonzero(keys[1:] != keys[:-1]) + 1)
-    count = np.diff(starts, append=keys.size)
+    count = _lengths(starts, keys.size)
     return keys[starts], np.repeat(np.arange(starts.size), count), count
+
+
+def counted(keys: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], Counts]:
+    """
+    Distinct keys and how often each is met.
+
+    Parameters
+    ----------
+    keys : numpy.ndarray, shape (sample,)
+        In any order; none of them NaN.
+
+    Returns
+    -------
+    names : numpy.ndarray, shape (group,)
+        Each key once, rising.
+    count : numpy.ndarray of int64, shape (group,)
+        Samples of each.
+    """
+    starts = _starts(keys)
+    if starts is None:
+        names, count = np.unique(keys, return_counts=True)
+        return names, count.astype(np.int64)
+    return keys[starts], _lengths(starts, keys.size)
+
+
+def _starts(keys: npt.NDArray[Any]) -> Counts | None:
+    """Where each key begins; None where the keys do not rise, or there are none."""
+    if not keys.size:
+        return None
+    change = np.flatnonzero(keys[1:] != keys[:-1])
+    starts = np.zeros(change.size + 1, np.int64)
+    np.add(change, 1, out=starts[1:])
+    names = keys[starts]
+    return None if (names[1:] < names[:-1]).any() else starts
+
+
+def _lengths(starts: Counts, size: int) -> Counts:
+    lengths = np.empty_like(starts)
+    np.subtract(starts[1:], starts[:-1], out=lengths[:-1])
+    lengths[-1] = size - starts[-1]
+    return lengths
 
 
 def medians(values: Array, count: Counts) -> Array:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.grouped import distinct, medians
+from sunledger.diagnosis.grouped import counted, medians
 from sunledger.diagnosis.night_fit import AT_NET, LEAST_MINUTES, night_fit
 from sunledger.diagnosis.series import last_against_earlier
 from sunledger.diagnosis.subject import WORDS, Size, Subject, finding_about, severity_of
@@ -115,7 +115,7 @@ def night_offset(
     dark = (zenith > NIGHT) & np.isfinite(value)
     for other in (around.net, around.rate):
         dark &= True if other is None else np.isfinite(other)
-    _, _, count = distinct(night[dark])
+    _, count = counted(night[dark])
     whole = count >= LEAST_MINUTES
     if np.count_nonzero(whole) < LEAST_NIGHTS:
         return None

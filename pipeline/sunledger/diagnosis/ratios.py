@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.diagnosis.grouped import distinct, medians
+from sunledger.diagnosis.grouped import counted, distinct, medians
 from sunledger.diagnosis.selection import LARGEST_ZENITH, Components, steady_clear
 from sunledger.physics.closure import component_sum
 
@@ -73,7 +73,7 @@ class Ratios:
             Those, in order.
         """
         at = np.flatnonzero(chosen)
-        return Ratios(*(getattr(self, name)[at] for name in self.__dataclass_fields__))
+        return Ratios(*(getattr(self, name).take(at) for name in self.__dataclass_fields__))
 
     @cached_property
     def bins(self) -> npt.NDArray[np.int64]:
@@ -178,7 +178,7 @@ def usual_by_bin(ratios: Ratios) -> dict[int, float]:
         Bin → median of the logarithm; bins with fewer minutes than a day must have are left out.
     """
     order = np.argsort(ratios.bins, kind="stable")
-    found, _, count = distinct(ratios.bins[order])
+    found, count = counted(ratios.bins[order])
     usual = medians(ratios.log_ratio[order], count)
     enough = count >= LEAST_OF_A_DAY
     return dict(zip(found[enough].tolist(), usual[enough].tolist(), strict=True))
@@ -209,7 +209,7 @@ def day_values(
         less = _less(ratios.bins, usual)
         at = np.flatnonzero(~np.isnan(less))
         day, values, share = day[at], values[at] - less[at], share[at]
-    days, _, count = distinct(day)
+    days, count = counted(day)
     enough = count >= least
     kept = np.repeat(enough, count)
     level = medians(values[kept], count[enough])

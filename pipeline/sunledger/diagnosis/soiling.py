@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.diagnosis.findings import Finding
-from sunledger.diagnosis.grouped import distinct
+from sunledger.diagnosis.grouped import counted
 from sunledger.diagnosis.growing_loss import Growth, Sky, growth
 from sunledger.diagnosis.ratios import Ratios
 from sunledger.diagnosis.selection import Components
@@ -206,7 +206,7 @@ def frost_mornings(
         two instruments; None without such a morning.
     """
     days = parts.day
-    found, _, count = distinct(days[frosted])
+    found, count = counted(days[frosted])
     whole = found[count >= LEAST_FROSTED]
     mornings = int(whole.size)
     if not mornings:

@@ -23,7 +23,7 @@ from sunledger.diagnosis.closure_fit import (
     estimated,
     moments_with,
 )
-from sunledger.diagnosis.grouped import distinct
+from sunledger.diagnosis.grouped import counted
 from sunledger.diagnosis.mean_of_days import DayMean, mean_of_days
 from sunledger.diagnosis.ratios import DayValues
 from sunledger.diagnosis.selection import ClearMinutes, Days
@@ -141,7 +141,7 @@ def step_data(clear: ClearMinutes, dull: DayValues) -> StepData:
     data : StepData
         For :func:`evidence_at`.
     """
-    days, _, minutes = distinct(clear.day)
+    days, minutes = counted(clear.day)
     beam = clear.columns[:, RESPONSIVITY] * (clear.zenith / 80.0) ** 2
     more = np.stack([np.ones_like(beam), beam], axis=1)
     moments, diffuse = moments_with(clear, more, [clear.residual, clear.dhi])
