@@ -142,8 +142,9 @@ def reading_variables(
     origin = (readings[f"{name}_{logger}"].values for name in parts)
 
     def logged(item: Channel) -> npt.NDArray[np.float64]:
-        values = readings[item.name].values
-        return np.where(np.isinf(values), np.nan, values)
+        values: npt.NDArray[np.float64] = readings.variables[item.name].values
+        beyond = np.isinf(values)
+        return np.where(beyond, np.nan, values) if beyond.any() else values
 
     return (
         logger_time(logger, readings[f"logger_time_{logger}"].values),

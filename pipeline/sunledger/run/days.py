@@ -16,14 +16,12 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import xarray as xr
 
 from sunledger.archive.digest import json_digest
 from sunledger.archive.listing import BOOKKEEPING
 from sunledger.config.loading import StationConfig
 from sunledger.config.resolve import Period
-from sunledger.datasets import as_variables
 from sunledger.run.context import RunContext
 from sunledger.run.file_index import FileIndex
 from sunledger.run.grids import on_grid
@@ -35,7 +33,7 @@ from sunledger.run.keys import (
     period_with_halo,
     unit_key,
 )
-from sunledger.run.minutes import minutes_of
+from sunledger.run.minutes import DAY, Minutes, alike, arrays_of, minutes_of, one_after_the_other
 from sunledger.run.months import month_bounds
 from sunledger.run.pieces import Arrays, keep_only, load_piece, save_piece
 from sunledger.run.publish import software_versions
@@ -46,7 +44,6 @@ from sunledger.stages.rawfiles import FileReadings, read_file
 from sunledger.stages.tables import Rejection
 from sunledger.stages.time_correct import SHORTEST_INTERVAL
 
-DAY = 86400
 _PLAIN = ("name", "sha256", "data_lines", "first", "last", "least", "greatest", "runs", "fault")
 _COLUMNS = ("label", "line", "run")
 
@@ -154,15 +151,10 @@ def open_minutes(
             kept[number] = _saved(paths[number], ds, day)
     keep_only(folder, unit.period, {path.name for path in paths})
     pieces = [piece for piece in kept if piece is not None]
-    if len({_kinds(arrays) for arrays, _ in pieces}) > 1:
-        # what began or ended within the month has columns that its other days do not know
+    if not alike(pieces):
         return minutes_of(context, config, start, end, unit.after)
     period, _ = period_with_halo(config, context.processing, start, end)
-    return _joined(pieces), period
-
-
-def _kinds(arrays: Arrays) -> frozenset[tuple[str, str]]:
-    return frozenset((name, array.dtype.str) for name, array in arrays.items())
+    return one_after_the_other(pieces), period
 
 
 def _runs(wanted: Sequence[bool]) -> Iterator[tuple[int, int]]:
@@ -175,19 +167,10 @@ def _runs(wanted: Sequence[bool]) -> Iterator[tuple[int, int]]:
         at = past
 
 
-def _saved(path: Path, ds: xr.Dataset, day: int) -> tuple[Arrays, Any]:
-    time = ds["time"].values
-    first, past = np.searchsorted(time, (day, day + DAY))
-    arrays = {str(name): variable.values[first:past] for name, variable in ds.variables.items()}
-    save_piece(path, arrays, ds.attrs)
-    return arrays, ds.attrs
-
-
-def _joined(days: Sequence[tuple[Arrays, Any]]) -> xr.Dataset:
-    arrays, attributes = days[0]
-    joined = {name: ("time", np.concatenate([day[name] for day, _ in days])) for name in arrays}
-    time = {"time": joined.pop("time")}
-    return xr.Dataset(as_variables(joined), as_variables(time), attributes)
+def _saved(path: Path, ds: xr.Dataset, day: int) -> Minutes:
+    minutes = arrays_of(ds, day, day + DAY)
+    save_piece(path, *minutes)
+    return minutes
 
 
 def open_readings(context: RunContext, unit: Unit) -> xr.Dataset:

@@ -6,7 +6,7 @@ import pickle
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
@@ -124,8 +124,9 @@ class _InTurn:
         before = [self.done[n] for n in _read_by(group) if n in self.done]
         kind, ahead = group[0].kind, self.ahead.pop(group[0].name, None)
         made = _of_group(self.context, group, before, ahead)
-        for ready, seconds in _timed(made, self.spent_ahead.pop(group[0].name, 0.0)):
+        for ready, seconds in _Timed(made, self.spent_ahead.pop(group[0].name, 0.0)):
             self.writing.append((kind, ready, self.archive.submit(_outcome, ready, seconds)))
+            del ready  # what is written is let go while the next is made
             self._land(_AWAITING_OF_YEARS if kind == "aggregate" else _AWAITING)
             if len(group) > 1:
                 self._make_readers()
@@ -186,12 +187,23 @@ class _InTurn:
         return name in self.done and self.done[name].done in ("written", "unchanged")
 
 
-def _timed(made: Iterable[Ready], spent: float = 0.0) -> Iterator[tuple[Ready, float]]:
-    """Each with the time that it took to come; of the first some is spent already."""
-    begin = time.perf_counter() - spent
-    for ready in made:
-        yield ready, time.perf_counter() - begin
-        begin = time.perf_counter()
+class _Timed:
+    """
+    Each with the time that it took to come; of the first some is spent already.
+
+    A generator would hold each while the next is made.
+    """
+
+    def __init__(self, made: Iterable[Ready], spent: float = 0.0) -> None:
+        self._made, self._spent = iter(made), spent
+
+    def __iter__(self) -> _Timed:
+        return self
+
+    def __next__(self) -> tuple[Ready, float]:
+        begin = time.perf_counter() - self._spent
+        self._spent = 0.0
+        return next(self._made), time.perf_counter() - begin
 
 
 def _outcome(ready: Ready, seconds: float) -> Outcome:
@@ -338,10 +350,11 @@ def _task(
     read = [o for outcomes in before for o in outcomes if o.unit in needed]
     by_name = {unit.name: unit for unit in group}
     outcomes = []
-    for ready, seconds in _timed(_of_group(context, group, read)):
+    for ready, seconds in _Timed(_of_group(context, group, read)):
         outcome = _outcome(ready, seconds)
         outcomes.append(outcome)
         _prepare_numbers(context, by_name[outcome.unit], ready, outcome)
+        del ready
     return tuple(outcomes)
 
 

@@ -126,16 +126,19 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> Iterator[Ready]:
     station = context.station(units[0].station).station
     by_month = {unit.period: unit for unit in units}
     made: set[str] = set()
+
+    def ready(of_month: tuple[str, xr.Dataset]) -> Ready:
+        unit = by_month[of_month[0]]
+        made.add(unit.period)
+        forget_days(context, unit)
+        return guarded(unit.name, partial(ready_voltage, context, unit, of_month[1]))
+
     why: BaseException = SunledgerError("not reached")
     try:
         expected = {u.period: {s.name: s.lines for s in u.shares} for u in units}
-        for month, readings in ingest_growing(
-            _files(context, units), station, units[0].logger, expected
-        ):
-            unit = by_month[month]
-            made.add(month)
-            forget_days(context, unit)
-            yield guarded(unit.name, partial(ready_voltage, context, unit, readings))
+        files = _files(context, units)
+        # a loop would hold a month's readings while the next are read, and while minutes are made
+        yield from map(ready, ingest_growing(files, station, units[0].logger, expected))
     except (SunledgerError, OSError, MemoryError) as error:
         why = error
     left = [unit for unit in units if unit.period not in made]

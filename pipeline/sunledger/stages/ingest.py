@@ -139,7 +139,8 @@ def readings_of(
     Parameters
     ----------
     read : list of FileReadings
-        What each file holds for the period; the order decides that of ``source_files``.
+        What each file holds for the period; the order decides that of ``source_files``. Their
+        values are taken from them, so that they are not held twice.
     logger : Logger
         Its channels.
     logger_id : str
@@ -175,7 +176,7 @@ def _assembled(read: list[FileReadings], logger: Logger) -> _Stream:
         _joined(_stream_runs(good), np.int64),
         _joined([np.full(len(f.label), i, np.int32) for i, f in enumerate(good)], np.int32),
         _joined([f.line for f in good], np.int32),
-        {n: _joined([f.values[n] for f in good], np.float64) for n in names},
+        {n: _joined([f.values.pop(n) for f in good], np.float64) for n in names},
         sorted((f for f in read if f.first is None), key=lambda f: f.name),
     )
 

@@ -11,6 +11,7 @@ import xarray as xr
 
 from sunledger.config.resolve import ResolvedLogger
 from sunledger.datasets import as_variables, taken
+from sunledger.stages.places import Places, places, run_or_rows
 from sunledger.vocabulary import CONDITIONS, CORRECTIONS
 
 Array = npt.NDArray[np.float64]
@@ -21,7 +22,7 @@ def _mean(values: Array, first: Times) -> Array:
     """Mean of the finite values of each group; NaN without one."""
     finite = np.isfinite(values)
     total = np.add.reduceat(np.where(finite, values, 0.0), first)
-    count = np.add.reduceat(finite.astype(np.int64), first)
+    count = np.add.reduceat(finite, first, dtype=np.int64)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
@@ -44,18 +45,18 @@ def _pooled_statistics(values: dict[str, Array], first: Times, sizes: Times) -> 
     }
 
 
-def _groups(minute: Times) -> tuple[Times, Times]:
+def _groups(minute: Times) -> tuple[Places, Times]:
     """Order that brings equal minutes together, and first index of each group."""
-    order = np.argsort(minute, kind="stable")
+    order = run_or_rows(np.argsort(minute, kind="stable"))
     ranked = minute[order]
     starts = np.flatnonzero(np.concatenate(([True], ranked[1:] != ranked[:-1])))
     return order, starts
 
 
 def _position_pools(
-    ds: xr.Dataset, position: str, order: Times, first: Times, full: int
+    ds: xr.Dataset, position: str, order: Places, first: Times, full: int
 ) -> dict[str, npt.NDArray[Any]]:
-    sizes = np.diff(np.append(first, order.size))
+    sizes = np.diff(np.append(first, ds[position].size))
     found = {
         s: ds[n].values[order]
         for s, n in (("mean", position), *((s, f"{position}_{s}") for s in ("min", "max", "std")))
@@ -66,7 +67,7 @@ def _position_pools(
         position if s == "mean" else f"{position}_{s}": v for s, v in pooled.items()
     }
     words = ds[f"{position}_conditions"].values[order]
-    there = np.add.reduceat(np.isfinite(found["mean"]).astype(np.int64), first)
+    there = np.add.reduceat(np.isfinite(found["mean"]), first, dtype=np.int64)
     # a group without any value is missing, unless readings themselves are
     few = (sizes < full) | ((there > 0) & (there < full))
     few_bit = np.where(few, CONDITIONS["few_samples"].mask, 0).astype(np.int32)
@@ -133,7 +134,7 @@ def pool_readings(
     """
     dim = f"reading_{logger.name}"
     status, start = (ds[f"{n}_{logger.name}"].values for n in ("line_status", "start_time"))
-    kept = taken(ds, {dim: np.flatnonzero(status == 0)})
+    kept = taken(ds, {dim: places(status == 0)})
     conflicting = start[status != 0]
     minute = interval_of(start[status == 0], logger, interval)
     if minute.size == 0:
