@@ -122,5 +122,7 @@ def level_half_width(beam: npt.ArrayLike, zenith: npt.ArrayLike, tilt: npt.Array
     direct = np.maximum(np.asarray(beam, dtype=float), 0.0)
     if direct.ndim == 0 and direct == 0.0:  # a shaded instrument
         return np.zeros(np.broadcast_shapes(sun.shape, np.shape(tilt)))
-    sine = np.where(sun > 90.0, 0.0, np.sin(np.radians(sun)))
+    up = ~(sun > 90.0)
+    sine = np.radians(sun, out=np.zeros(sun.shape), where=up)
+    np.sin(sine, out=sine, where=up)
     return np.asarray(direct * sine * np.sin(np.radians(np.asarray(tilt, dtype=float))))

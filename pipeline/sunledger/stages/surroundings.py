@@ -83,13 +83,21 @@ class Surroundings:
         )
 
 
-def _beam(values: Values, cosine: Array) -> Array:
+def _divisor(zenith: Array) -> Array:
+    """Cosine of the zenith angle, at least 0.1; computed only of a sun that is higher."""
+    high = ~(zenith > 85.0)
+    angle = np.radians(zenith, out=np.zeros(zenith.shape), where=high)
+    cosine = np.cos(angle, out=angle, where=high)
+    return np.maximum(cosine, 0.1, out=cosine)
+
+
+def _beam(values: Values, zenith: Array) -> Array:
     """The larger of what the pyrheliometer says and what global and diffuse leave for the beam."""
-    nothing = np.full(cosine.shape, np.nan)
+    nothing = np.full(zenith.shape, np.nan)
     ghi = values.get("ghi", nothing)
     diffuse = np.array(values.get("dhi", nothing), dtype=float)
     diffuse[np.isnan(diffuse)] = 0.0
-    rest = np.where(ghi > DARK, (ghi - diffuse) / np.maximum(cosine, 0.1), 0.0)
+    rest = np.where(ghi > DARK, (ghi - diffuse) / _divisor(zenith), 0.0)
     beam = np.fmax(np.asarray(values.get("dni", nothing), dtype=float), np.clip(rest, 0.0, 1000.0))
     beam[np.isnan(beam)] = 0.0
     return np.asarray(beam)
@@ -139,10 +147,9 @@ def surroundings(
     around : Surroundings
         Without a gap.
     """
-    cosine = np.cos(np.radians(zenith))
     usual = period.processing.uncertainty.net_longwave
-    net = np.full(cosine.shape, usual)
+    net = np.full(zenith.shape, usual)
     if "lwd" in values and "lwd_body_temperature" in values:
         known = net_longwave(values["lwd"], values["lwd_body_temperature"])
         net = np.where(np.isfinite(known), known, usual)
-    return Surroundings(time, zenith, _beam(values, cosine), net, interval)
+    return Surroundings(time, zenith, _beam(values, zenith), net, interval)
