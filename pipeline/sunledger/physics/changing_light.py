@@ -71,6 +71,26 @@ def signed_change(mean: npt.ArrayLike) -> npt.NDArray[np.floating]:
     return change
 
 
+def displaced_share(offset: npt.ArrayLike, interval: float) -> Array:
+    """
+    Share of its time that an interval does not have in common with a displaced one.
+
+    Parameters
+    ----------
+    offset : float or array-like, shape (time,)
+        By how much the interval is displaced. [s]
+    interval : float
+        Length of the interval. [s]
+
+    Returns
+    -------
+    share : numpy.ndarray, shape (time,)
+        At most 1; NaN offsets count as none. [1]
+    """
+    displaced = np.fmax(np.abs(np.asarray(offset, dtype=float)), 0.0)
+    return np.asarray(np.minimum(displaced / interval, 1.0))
+
+
 def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: float) -> Array:
     r"""
     Bound on the error of a mean that was taken a little too early or too late.
@@ -95,6 +115,4 @@ def timing_half_width(change: npt.ArrayLike, offset: npt.ArrayLike, interval: fl
     time, so that they differ by at most :math:`\delta / T` times the range of the signal there. A
     first-order instrument lags by its time constant, a third of its 95 % response time.
     """
-    displaced = np.fmax(np.abs(np.asarray(offset, dtype=float)), 0.0)
-    share = np.minimum(displaced / interval, 1.0)
-    return np.asarray(share * np.asarray(change, dtype=float))
+    return np.asarray(displaced_share(offset, interval) * np.asarray(change, dtype=float))

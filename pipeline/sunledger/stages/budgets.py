@@ -17,7 +17,7 @@ import numpy.typing as npt
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.resolve import Period
 from sunledger.config.signal_paths import SignalPath
-from sunledger.physics.changing_light import largest_change, timing_half_width
+from sunledger.physics.changing_light import largest_change
 from sunledger.physics.uncertainty import Situation
 from sunledger.physics.uncertainty_inputs import (
     SHADED,
@@ -31,13 +31,13 @@ from sunledger.physics.uncertainty_inputs import (
 )
 from sunledger.stages.beside import logger_of
 from sunledger.stages.on_record import (
-    clock_half_width,
     loss_on_record,
     tilt_on_record,
     years_of_age,
 )
 from sunledger.stages.signals import longwave_equation, sensitivity_at
 from sunledger.stages.surroundings import Surroundings
+from sunledger.stages.timing import Timing
 from sunledger.vocabulary import CONDITIONS, LONGWAVE
 
 Array = npt.NDArray[np.float64]
@@ -180,7 +180,7 @@ def _longwave_parts(row: Coefficients, one: Values, sensitivity: Array | float) 
 
 
 def _situation(
-    row: Coefficients, one: Values, around: Surroundings, period: Period, offset: Array
+    row: Coefficients, one: Values, around: Surroundings, period: Period, timing: Timing
 ) -> Situation:
     """Everything already cut to the minutes in which the row holds."""
     time = around.time
@@ -202,7 +202,7 @@ def _situation(
         sensitivity=sensitivity,
         years=years_of_age(row, time),
         soiling=loss_on_record(period, row, time, around.interval),
-        timing=timing_half_width(one["change"], offset, around.interval),
+        timing=timing.share * one["change"],
         **parts,
     )
 
@@ -224,8 +224,8 @@ class Piece:
         Certificate and instrument.
     path : SignalPath or None
         Certified gain of the way to the file.
-    displaced : numpy.ndarray, shape (minute,)
-        By how much the clock allows the minutes to lie beside their time. [s]
+    timing : Timing
+        By how much those minutes may lie beside their time.
     """
 
     where: Any
@@ -233,7 +233,7 @@ class Piece:
     situation: Situation
     row: Coefficients
     path: SignalPath | None
-    displaced: Array
+    timing: Timing
 
 
 def pieces(position: str, one: Values, around: Surroundings, period: Period) -> list[Piece]:
@@ -258,25 +258,20 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
         One for each row of coefficients and way to the file that has minutes here, apart by
         whether the corrections could be applied.
     """
-    time = around.time
-    residual = np.array(one.get("residual", np.zeros(time.shape)), dtype=float)
-    residual[np.isnan(residual)] = 0.0
     change = largest_change(one["mean"], one.get("min"), one.get("max"))
-    logger = logger_of(period, position)
-    growth = period.processing.uncertainty.clock_growth
-    offset = np.abs(residual) + clock_half_width(logger, time, growth)
+    clock = around.clock(logger_of(period, position), one.get("residual"), period)
     known = {**one, "change": change}
-    # rows end where the period does; a reading may have begun a little before it
-    found, true = [], np.clip(time + residual, period.start, period.end - 1)
+    found = []
     rows = (r for r in period.coefficients if r.position == position)
     for row, (begin, end, path) in product(rows, _paths(position, period)):
-        inside = (true >= max(row.start, begin)) & (true < min(row.end, end))
+        # rows end where the period does; a reading may have begun a little before it
+        inside = clock.between(max(row.start, begin), min(row.end, end))
         for applied, where in _by_application(inside, one.get("conditions")):
             mine = {name: values[where] for name, values in known.items()}
-            late = offset[where] + lag_of(row)
-            situation = _situation(row, mine, around.cut(where), period, late)
+            timing = clock.timing(lag_of(row)).cut(where)
+            situation = _situation(row, mine, around.cut(where), period, timing)
             budget = components_of(row, path, applied)
-            found.append(Piece(where, budget, situation, row, path, offset[where]))
+            found.append(Piece(where, budget, situation, row, path, timing))
     return found
 
 

@@ -31,7 +31,7 @@ from sunledger.physics.uncertainty import (
 )
 from sunledger.physics.uncertainty_inputs import DIVISORS, SCALE_UNCERTAINTY, Component
 from sunledger.stages.beside import logger_of
-from sunledger.stages.budgets import Piece, lag_of, pieces
+from sunledger.stages.budgets import Piece, pieces
 from sunledger.stages.error_split import COMMON, DAILY, UNKNOWN, Split
 from sunledger.stages.places import run_or_rows
 from sunledger.stages.surroundings import Surroundings
@@ -239,13 +239,10 @@ class _Built:
         new in every minute. The squares of all add up to that of the component.
         """
         component = next(c for c in piece.components if c.form == "timing")
-        scale, lag = COVERAGE_FACTOR * component.standard, lag_of(piece.row)
-        displaced = np.asarray(piece.displaced, np.float32)
-        late = displaced + np.float32(lag)
-        lasting = np.minimum(late / known.interval, 1.0) * np.asarray(slope * scale, np.float32)
-        displaced /= late
-        self.own(f"{COMMON} clock of {known.logger}", lasting * np.sqrt(displaced))
-        self.own(f"{COMMON} {piece.row.serial_number} lag", lasting * np.sqrt(1.0 - displaced))
+        scale, part = COVERAGE_FACTOR * component.standard, piece.timing.lasting
+        lasting = part.share * np.asarray(slope * scale, np.float32)
+        self.own(f"{COMMON} clock of {known.logger}", lasting * part.clock)
+        self.own(f"{COMMON} {piece.row.serial_number} lag", lasting * part.lag)
         moving = np.asarray(piece.situation.timing * scale, np.float32) ** 2
         moving -= lasting * lasting
         self.squares = self.squares + np.maximum(moving, 0.0, out=moving)

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from sunledger.config.resolve import Period
+from sunledger.config.resolve import Period, ResolvedLogger
 from sunledger.physics.level import level_half_width
 from sunledger.physics.longwave import STEFAN_BOLTZMANN
+from sunledger.stages.timing import Clock, clock_of
 
 Array = npt.NDArray[np.float64]
 Values = Mapping[str, npt.NDArray[Any]]
@@ -45,6 +46,36 @@ class Surroundings:
     beam: Array
     net_longwave: Array
     interval: int
+
+    @cached_property
+    def _clocks(self) -> dict[str, Clock]:
+        return {}
+
+    def clock(
+        self, logger: ResolvedLogger, residual: npt.NDArray[Any] | None, period: Period
+    ) -> Clock:
+        """
+        The clock of a logger, worked out once for all quantities that it reads.
+
+        Parameters
+        ----------
+        logger : ResolvedLogger
+            With its clock segments.
+        residual : numpy.ndarray or None, shape (time,)
+            True start less grid time. [s]
+        period : Period
+            Resolved configuration.
+
+        Returns
+        -------
+        clock : Clock
+            Along the grid.
+        """
+        known = self._clocks.get(logger.name)
+        if known is None or known.residual is not residual:
+            known = clock_of(logger, residual, self.time, self.interval, period)
+            self._clocks[logger.name] = known
+        return known
 
     @cached_property
     def across(self) -> Array:
