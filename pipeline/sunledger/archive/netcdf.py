@@ -140,7 +140,8 @@ def _write_group(node: Any, group: GroupSpec, own_dimensions: bool) -> None:
     ]
     node.setncatts({name: _typed(value) for name, value in group.attributes.items()})
     for created, raw in zip(declared, raws, strict=True):
-        created[...] = raw
+        # with bounds that are said the library does not look for what it might have to repeat
+        created[tuple(map(slice, raw.shape)) or ...] = raw
     for inner in group.groups:
         _write_group(node.createGroup(inner.name), inner, True)
 
