@@ -89,7 +89,7 @@ def _together(pieces: Sequence[Parts], sizes: Sequence[int], empty: float) -> Pa
     names = dict.fromkeys(name for piece in pieces for name in piece)
     out: Parts = {}
     if all(len(piece) == len(names) for piece in pieces):  # as a rule each has all
-        return {name: np.concatenate([piece[name] for piece in pieces]) for name in names}
+        return {name: np.concatenate([piece.pop(name) for piece in pieces]) for name in names}
     for name in names:
         kind = next(piece[name].dtype for piece in pieces if name in piece)
         parts = [
@@ -107,7 +107,7 @@ def in_order(pieces: Sequence[dict[str, Cells]]) -> dict[str, Cells]:
     Parameters
     ----------
     pieces : sequence of dict of Cells
-        In order of time. They are emptied: a year of cells is not held twice.
+        In order of time. They are emptied.
 
     Returns
     -------
@@ -125,7 +125,8 @@ def joined(pieces: Sequence[Cells]) -> Cells:
     Parameters
     ----------
     pieces : sequence of Cells
-        In order of time; at least one.
+        In order of time; at least one. Their arrays are taken from them, so that a year of them is
+        not held twice.
 
     Returns
     -------
