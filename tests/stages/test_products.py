@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.stages.cells import Cells
-from sunledger.stages.products import STEPS, aggregated
+from sunledger.stages.products import STEPS, aggregated, days_of
 from sunledger.stages.time_bases import TimeBase
 
 UTC = TimeBase()
@@ -30,8 +30,8 @@ def hours(days: int, names: tuple[str, ...] = ("ghi",), start: int = START) -> C
 def test_months_and_days_of_a_quarter() -> None:
     """January to March: 31, 28 and 31 days; their means are those of their days."""
     cells = {"hourly": hours(90)}
-    days = aggregated(cells, "daily", PLAIN, UTC)
-    months = aggregated(cells, "monthly", PLAIN, UTC)
+    days = aggregated(cells, days_of(cells), "daily", PLAIN, UTC)
+    months = aggregated(cells, days_of(cells), "monthly", PLAIN, UTC)
     assert days is not None
     assert months is not None
     assert_allclose(days["ghi"], np.arange(1.0, 91.0))
@@ -45,7 +45,9 @@ def test_months_and_days_of_a_quarter() -> None:
 def test_a_year_is_as_long_as_the_calendar_says(start: int, days: int) -> None:
     """Whatever months are there; what is missing counts as missing. A leap year has 366 days."""
     cells = {"hourly": hours(31, start=start)}
-    got = aggregated(cells, "yearly", AggregateSettings(monthly_method="plain"), UTC)
+    got = aggregated(
+        cells, days_of(cells), "yearly", AggregateSettings(monthly_method="plain"), UTC
+    )
     assert got is not None
     assert got["time"].values.tolist() == [start]
     assert got["time_end"].values.tolist() == [start + days * DAY]
@@ -57,7 +59,7 @@ def test_a_year_is_as_long_as_the_calendar_says(start: int, days: int) -> None:
 def test_air_has_no_exposure_and_no_method() -> None:
     """Its monthly mean is the plain one."""
     cells = {"hourly": hours(31, ("ghi", "air_temperature"))}
-    got = aggregated(cells, "monthly", PLAIN, UTC)
+    got = aggregated(cells, days_of(cells), "monthly", PLAIN, UTC)
     assert got is not None
     assert got["air_temperature"].values.tolist() == [16.0]
     assert "air_temperature_exposure" not in got
@@ -67,15 +69,15 @@ def test_air_has_no_exposure_and_no_method() -> None:
 def test_what_the_clock_shows_stands_beside_other_times() -> None:
     """Not with UTC, where it would say the same."""
     local = TimeBase("local_standard", 3600)
-    got = aggregated({"hourly": hours(1)}, "hourly", PLAIN, local)
+    got = aggregated({"hourly": hours(1)}, None, "hourly", PLAIN, local)
     assert got is not None
     assert got["clock_time"].dims == ("time",)
-    plain = aggregated({"hourly": hours(1)}, "hourly", PLAIN, UTC)
+    plain = aggregated({"hourly": hours(1)}, None, "hourly", PLAIN, UTC)
     assert plain is not None
     assert "clock_time" not in plain.coords
 
 
 def test_no_product_of_periods_that_no_series_has() -> None:
     """Nothing is ever up-sampled."""
-    assert aggregated({"hourly": hours(1)}, "5min", PLAIN, UTC) is None
+    assert aggregated({"hourly": hours(1)}, None, "5min", PLAIN, UTC) is None
     assert list(STEPS.values()) == sorted(STEPS.values())

@@ -27,7 +27,7 @@ from sunledger.stages.error_split import Split
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import BIN, bin_sums
 from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums, stratum_sums
-from sunledger.stages.products import STEPS, aggregated
+from sunledger.stages.products import STEPS, aggregated, days_of
 from sunledger.stages.time_bases import TimeBase, grid
 from sunledger.vocabulary import AIR, GRADES
 
@@ -327,7 +327,9 @@ def from_cells(
     aggregated : dict of xarray.Dataset
         As from :func:`aggregates`.
     """
-    made = {p: aggregated(cells, p, settings, base) for p in products}
+    longer = any(STEPS[p] >= STEPS["daily"] for p in products)
+    days = days_of(cells) if longer else None
+    made = {p: aggregated(cells, days, p, settings, base) for p in products}
     return {product: ds for product, ds in made.items() if ds is not None}
 
 

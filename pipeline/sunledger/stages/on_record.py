@@ -76,9 +76,13 @@ def years_of_age(row: Coefficients, time: npt.NDArray[np.int64]) -> Array | floa
     years : numpy.ndarray, shape (time,), or float
         At least one. [a]
     """
-    points = [t for t, _ in row.sensitivity_points]
+    points = sorted(t for t, _ in row.sensitivity_points)
     if time.size and min(max(abs(time[0] - t), abs(time[-1] - t)) for t in points) <= YEAR:
         return 1.0
+    if time.size:  # of those before and of those after, the nearest alone can be the nearest of all
+        ahead, past = ([t for t in points if t <= time[0]], [t for t in points if t >= time[-1]])
+        inside = [t for t in points if time[0] < t < time[-1]]
+        points = [*ahead[-1:], *inside, *past[:1]]
     away: Array = reduce(np.minimum, (np.abs(time - t) for t in points)) / YEAR
     return np.maximum(away, 1.0) if away.size and away.max() > 1.0 else 1.0
 

@@ -46,20 +46,38 @@ STEPS: dict[str, int] = {
 RATIOS = ("clearness_index", "diffuse_fraction")
 
 
-def _identity(cells: Cells, product: str) -> npt.NDArray[np.int64]:
-    if product == "daily":
-        return cells.labels // DAY
-    number = month_number(cells.labels)
-    return number if product == "monthly" else number // 12
+def days_of(cells: Mapping[str, Cells]) -> Cells | None:
+    """
+    Days, from which all longer periods follow.
+
+    Parameters
+    ----------
+    cells : dict of Cells
+        With ``hourly``.
+
+    Returns
+    -------
+    days : Cells or None
+        An error of a day is squared, so that days add up. None without hours.
+    """
+    hours = cells.get("hourly")
+    if hours is None:
+        return None
+    day = hours.labels // DAY
+    return coarser(replace(hours, sums=by_days(hours.sums, day)), day)
 
 
-def _periods(cells: Mapping[str, Cells], product: str, base: TimeBase) -> Cells | None:
-    fine = cells.get(product if STEPS[product] < STEPS["daily"] else "hourly")
-    if fine is None or STEPS[product] < STEPS["daily"]:
-        return fine
-    apart = replace(fine, sums=by_days(fine.sums, fine.labels // DAY))
-    longer = coarser(apart, _identity(fine, product))
-    return _whole_years(longer, base) if product == "yearly" else longer
+def _periods(
+    cells: Mapping[str, Cells], days: Cells | None, product: str, base: TimeBase
+) -> Cells | None:
+    if STEPS[product] < STEPS["daily"]:
+        return cells.get(product)
+    if product == "daily" or days is None:
+        return days
+    number = month_number(days.labels)
+    if product == "monthly":
+        return coarser(days, number)
+    return _whole_years(coarser(days, number // 12), base)
 
 
 def _whole_years(years: Cells, base: TimeBase) -> Cells:
@@ -136,7 +154,11 @@ def _columns(
 
 
 def aggregated(
-    cells: Mapping[str, Cells], product: str, settings: AggregateSettings, base: TimeBase
+    cells: Mapping[str, Cells],
+    days: Cells | None,
+    product: str,
+    settings: AggregateSettings,
+    base: TimeBase,
 ) -> xr.Dataset | None:
     """
     One product from sums over the finest periods.
@@ -145,6 +167,8 @@ def aggregated(
     ----------
     cells : dict of Cells
         From :func:`sunledger.stages.aggregate.minute_cells`, whole months.
+    days : Cells or None
+        From :func:`days_of`; needed for a product of days and longer.
     product : str
         Key of `STEPS`.
     settings : AggregateSettings
@@ -157,7 +181,7 @@ def aggregated(
     aggregated : xarray.Dataset or None
         None where every series has a longer interval.
     """
-    periods = _periods(cells, product, base)
+    periods = _periods(cells, days, product, base)
     if periods is None:
         return None
     found = _columns(cells, periods, product, settings)
