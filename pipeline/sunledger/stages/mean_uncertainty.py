@@ -152,16 +152,15 @@ def mean_uncertainty(sums: Parts, prefix: str = "") -> Array:
     the triangle: direct and diffuse take turns.
     """
     count = sums[_COUNT]
-    number = np.maximum(count, 1)
     square = np.zeros(count.shape)
     # in one order, so that the same sources give the same bits however they were found
     for name in sorted(sums):
         if name.startswith((f"{prefix}{COMMON} ", f"{prefix}{DAILY} ")):
-            square += (sums[name] / number) ** 2
+            square += sums[name] * sums[name]
     for name in (f"{prefix}{SQUARES}", f"{prefix}{_INDEPENDENT}"):
         if name in sums:
-            square += sums[name] / number**2
-    return np.where(count > 0, np.sqrt(square), np.nan)
+            square += sums[name]
+    return np.where(count > 0, np.sqrt(square) / np.maximum(count, 1), np.nan)
 
 
 def missing_uncertainty(count: npt.NDArray[Any], possible: npt.NDArray[Any], std: Array) -> Array:
