@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import hypot
 from typing import Any
 
@@ -41,6 +42,9 @@ Array = npt.NDArray[np.float64]
 Floats = npt.NDArray[np.floating]
 Values = Mapping[str, npt.NDArray[Any]]
 
+Sizes = dict[str, dict[str, float]]
+"""Source → form → expanded size."""
+
 COURSES = {"signal": "signal", "yearly": "signal", "absolute": "offset", "voltage": "offset"}
 """Form → course of its errors, where forms share one; each other form has its own."""
 
@@ -63,16 +67,17 @@ class _Common:
     level: float
 
 
-def _apart(component: Component, piece: Piece, common: _Common) -> Iterator[tuple[str, Component]]:
+def _apart(
+    component: Component, row: Coefficients, path: SignalPath | None, common: _Common
+) -> Iterator[tuple[str, Component]]:
     """A component by the sources that bring it: what others share, and what is its own."""
-    row = piece.row
     own = f"{row.serial_number} {COURSES.get(component.form, component.form)}"
     if component.name == "calibration":
         for source, size in _of_certificate(component.standard, row, common.together):
             yield source or own, _percent(component, size)
         return
-    if component.name == "logger_gain" and piece.path is not None:
-        yield from _of_devices(component, piece.path)
+    if component.name == "logger_gain" and path is not None:
+        yield from _of_devices(component, path)
         return
     elif component.name == "logger_gain":
         own = f"gain of {common.logger}"
@@ -99,6 +104,24 @@ def _of_devices(component: Component, path: SignalPath) -> Iterator[tuple[str, C
     whole = path.relative_uncertainty
     for name, part in zip(path.certificates, path.relative_uncertainties, strict=True):
         yield f"gain, certificate {name}", _percent(component, component.standard * part / whole)
+
+
+@lru_cache(maxsize=256)
+def _sources(
+    components: tuple[Component, ...], row: Coefficients, path: SignalPath | None, common: _Common
+) -> dict[str, Sizes]:
+    """Expanded sizes by how long errors stay, source and form; the same for every month."""
+    several: dict[tuple[str, str, str], list[float]] = {}
+    for component in components:
+        if component.width and component.form != "timing":
+            for source, part in _apart(component, row, path, common):
+                key = (component.common, source, part.form)
+                several.setdefault(key, []).append(part.standard)
+    out: dict[str, Sizes] = {}
+    for (lasting, source, form), standards in several.items():
+        of_source = out.setdefault(lasting, {}).setdefault(source, {})
+        of_source[form] = COVERAGE_FACTOR * hypot(*standards)
+    return out
 
 
 def _pyrgeometer(row: Coefficients) -> str:
@@ -186,7 +209,7 @@ class _Built:
             self.amounts[key] = amount
             self.sources.setdefault(key, {})[key] = 1.0
 
-    def add(self, word: str, found: list[tuple[str, Component]]) -> None:
+    def add(self, word: str, found: Sizes) -> None:
         """Sources of some components; those of one source and course add by squares."""
         for source, courses in self._by_source(found).items():
             key = f"{word} {source}"
@@ -206,25 +229,18 @@ class _Built:
             if np.ndim(size) or size != usual:
                 self.own(key, self._by(go) * np.asarray(size - usual, np.float32))
 
-    def add_independent(self, found: list[tuple[str, Component]]) -> None:
+    def add_independent(self, found: Sizes) -> None:
         """What is new in every minute."""
         for courses in self._by_source(found).values():
             for go, (size, _) in courses.items():
                 self.squares = self.squares + (self._by(go) * size) ** 2
 
-    def _by_source(
-        self, found: list[tuple[str, Component]]
-    ) -> dict[str, dict[str, tuple[Any, Any]]]:
+    def _by_source(self, found: Sizes) -> dict[str, dict[str, tuple[Any, Any]]]:
         """Expanded size and usual size by source and course."""
-        standards: dict[str, dict[str, list[float]]] = {}
-        for source, component in found:
-            forms = standards.setdefault(source, {})
-            forms.setdefault(component.form, []).append(component.standard)
         out: dict[str, dict[str, tuple[Any, Any]]] = {}
-        for source, forms in standards.items():
+        for source, forms in found.items():
             mine = out.setdefault(source, {})
-            for form, several in forms.items():
-                one = COVERAGE_FACTOR * hypot(*several)
+            for form, one in forms.items():
                 go = GOES_BY.get(form, "")
                 size, usual = _size(form, self.situation, self.level)
                 before = mine.get(go, (0.0, 0.0))
@@ -250,15 +266,11 @@ class _Built:
 
 def _of_piece(piece: Piece, slope: Floats, known: _Common, name: tuple[str, int]) -> _Built:
     """Amounts of the minutes of one certificate."""
-    groups: dict[str, list[tuple[str, Component]]] = {}
-    for component in piece.components:
-        if component.width and component.form != "timing":
-            mine = groups.setdefault(component.common, [])
-            mine += _apart(component, piece, known)
+    sources = _sources(piece.components, piece.row, piece.path, known)
     out = _Built(piece, name, known.level)
     for period, word in (("calibration", COMMON), ("upkeep", COMMON), ("day", DAILY)):
-        out.add(word, groups.get(period, []))
-    out.add_independent(groups.get("sample", []))
+        out.add(word, sources.get(period, {}))
+    out.add_independent(sources.get("sample", {}))
     out.add_timing(piece, slope, known)
     return out
 
