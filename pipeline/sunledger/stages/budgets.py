@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise, product
 from typing import Any
 
@@ -67,6 +68,7 @@ def lag_of(row: Coefficients) -> float:
     return (row.response_time or SLOWEST_RESPONSE) / 3.0
 
 
+@lru_cache(maxsize=256)  # the same for all months of a certificate
 def components_of(
     row: Coefficients, path: SignalPath | None = None, applied: bool = True
 ) -> tuple[Component, ...]:
