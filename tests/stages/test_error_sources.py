@@ -31,6 +31,7 @@ from sunledger.config.resolve import Period
 from sunledger.stages.aggregate import minute_cells
 from sunledger.stages.calibrate import calibrate
 from sunledger.stages.error_sources import split_of_minutes
+from sunledger.stages.mean_uncertainty import mean_uncertainty
 from sunledger.stages.time_correct import time_correct
 from sunledger.stages.uncertain_minutes import budget_of_minute
 
@@ -249,3 +250,20 @@ def test_an_ageing_certificate_leaves_no_trace_of_the_cut() -> None:
         for name, values in half.sums.items():
             hours = whole.sums.get(name, np.zeros(24))[first // 60 : past // 60]
             np.testing.assert_array_equal(values, hours, err_msg=name)
+
+
+@pytest.mark.parametrize("quantity", FOUR)
+def test_a_missing_minute_does_not_take_the_uncertainty_of_its_hour(
+    made: tuple[xr.Dataset, Period], quantity: str
+) -> None:
+    """One minute without value, temperature and all: 59 say nearly the same as 60."""
+    mine = [n for n, v in made[0].data_vars.items() if str(n).startswith(quantity)]
+    numbers = [n for n in mine if made[0][n].dtype.kind == "f"]
+    one = made[0]["time"] == made[0]["time"][PLACE]
+    gap = made[0].assign({n: made[0][n].where(~one) for n in numbers})
+    found = [
+        mean_uncertainty(minute_cells(ds, made[1], ("hourly",))["hourly"].sums_of[quantity])
+        for ds in (made[0], gap)
+    ]
+    assert np.isfinite(found[0]).all()
+    assert_allclose(found[1], found[0], rtol=0.05)

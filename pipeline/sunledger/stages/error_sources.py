@@ -161,7 +161,13 @@ def _size(form: str, s: Situation, level: float) -> tuple[Any, Any]:
         size = np.asarray(s.thermal_sensitivity) / 100.0 / np.asarray(s.sensitivity)
     else:
         size = FACTORS[form] if form in FACTORS else np.asarray(FORMS[form](s))
+    size = _told(size)  # of a minute without a temperature nothing can be told
     return size, size
+
+
+def _told(amount: Any) -> Any:
+    """0 where it is not known: sums of products would keep a NaN that does not count."""
+    return Selection(np.isfinite(amount)).blanked(amount) if np.ndim(amount) else amount
 
 
 def _root(one: Any, two: Any) -> Any:
@@ -191,8 +197,7 @@ class _Built:
             s = self.situation
             course = {SIGNAL: s.proportional, BEAM: s.beam, NET: s.net_longwave}
             found = np.asarray(across(s) if go == ACROSS else course[go], np.float32)
-            if go == SIGNAL and found.ndim:
-                found = Selection(np.isfinite(found)).blanked(found)
+            found = _told(found) if go == SIGNAL else found
             self.by[go] = np.abs(found) if go == NET else found
         return self.by[go]
 
