@@ -14,6 +14,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 import small_project
 from invented import period, station_config
+from sunledger.archive.content import content_digest
 from sunledger.archive.netcdf import read_file
 from sunledger.config.models.base import parse_utc
 from sunledger.config.models.processing import Processing
@@ -22,6 +23,8 @@ from sunledger.run import years
 from sunledger.run.groups import run_aggregates
 from sunledger.run.guarding import published
 from sunledger.run.job import Choice, prepare
+from sunledger.run.publish import Outcome
+from sunledger.run.unit import Unit
 from sunledger.run.years import YearInMaking, aggregated_year, joined_minutes
 from sunledger.stages.aggregate import REACH, aggregate
 
@@ -213,11 +216,36 @@ def test_minutes_that_time_has_passed_are_let_go(
     assert years._since(None, END) is None
 
 
+@pytest.mark.parametrize("fails", ["from_cells", "_month_cells"])
+def test_a_try_that_fails_takes_nothing_from_the_next(
+    fails: str, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A year that was begun, and has no room once: one product fails, the others are whole."""
+    workflow: Path = small_project.made_once(tmp_path_factory.getbasetemp())
+    context = (prepared := prepare(workflow, Choice())).context
+    units = [u for u in prepared.plan.units if u.kind == "aggregate"]
+    whole = [content_digest(r.spec) for r in run_aggregates(context, units, _there(units))]  # type: ignore[union-attr]
+    real, tries = getattr(years, fails), []
+
+    def no_room_once(*given: Any) -> Any:
+        tries.append(given)
+        if len(tries) == 1:
+            raise MemoryError
+        return real(*given)
+
+    monkeypatch.setattr(years, fails, no_room_once)
+    first, *rest = run_aggregates(context, units, _there(units), YearInMaking(context, units))
+    assert isinstance(first, Outcome)
+    assert first.done == "failed"
+    assert [content_digest(r.spec) for r in rest] == whole[1:]  # type: ignore[union-attr]
+
+
+def _there(units: list[Unit]) -> list[Outcome]:
+    return [Outcome(name, "unchanged") for name in units[0].after]
+
+
 def test_aggregates_of_a_failed_month_are_not_made() -> None:
     """Each is named with what it waited for."""
-    from sunledger.run.publish import Outcome
-    from sunledger.run.unit import Unit
-
     after = ("tst minute 2031-03",)
     units = [Unit("aggregate", "tst", p, "2031", "", {}, after=after) for p in ("hourly", "daily")]
     failed = [Outcome("tst minute 2031-03", "failed")]

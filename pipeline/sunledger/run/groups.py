@@ -92,11 +92,14 @@ def run_aggregates(
         One a unit, in order; one that fails stops no other.
     """
     year: dict[Name, xr.Dataset] = {}
+    begun = [ahead]
 
     def made(unit: Unit) -> Ready:
         if not year:
             give_back()  # a year takes more than a month
-            year.update(aggregated_year(context, [u for u in ready if u.months], ahead))
+            # what was begun is used up by a try, also by one that fails
+            mine = begun.pop() if begun else None
+            year.update(aggregated_year(context, [u for u in ready if u.months], mine))
         return ready_aggregate(context, unit, year)
 
     ready = [with_months(unit, before) for unit in units]
