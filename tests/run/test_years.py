@@ -127,9 +127,9 @@ def test_a_year_that_was_begun_while_its_minutes_came_is_the_same(
     taken: list[str] = []
     real = years._month_cells
 
-    def cells(reader: Any, part: str, month: str, products: Any) -> Any:
+    def cells(reader: Any, part: str, month: str, products: Any, last: bool) -> Any:
         taken.append(month)
-        return real(reader, part, month, products)
+        return real(reader, part, month, products, last)
 
     monkeypatch.setattr(years, "_month_cells", cells)
     whole = aggregated_year(context, units)

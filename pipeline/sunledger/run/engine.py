@@ -21,6 +21,7 @@ from sunledger.run.diagnosing import prepare_numbers
 from sunledger.run.groups import ANY, grouped, run_aggregates, run_group
 from sunledger.run.guarding import guarded, published
 from sunledger.run.making import run_unit
+from sunledger.run.memory import give_back
 from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome, Publication, Ready
 from sunledger.run.unit import Unit
@@ -346,6 +347,7 @@ def _unpacked_task(
 def _task(
     context: RunContext, group: tuple[Unit, ...], *before: tuple[Outcome, ...]
 ) -> tuple[Outcome, ...]:
+    give_back()  # of the task before, in holes of another size
     needed = {name for unit in group for name in unit.after}
     read = [o for outcomes in before for o in outcomes if o.unit in needed]
     by_name = {unit.name: unit for unit in group}

@@ -12,7 +12,6 @@ from sunledger.run.context import RunContext
 from sunledger.run.days import forget_days
 from sunledger.run.guarding import failed_before, failure, guarded, with_months
 from sunledger.run.making import ready_aggregate, ready_voltage, run_unit
-from sunledger.run.memory import give_back
 from sunledger.run.publish import Outcome, Ready
 from sunledger.run.unit import Unit
 from sunledger.run.years import Name, YearInMaking, aggregated_year
@@ -96,7 +95,6 @@ def run_aggregates(
 
     def made(unit: Unit) -> Ready:
         if not year:
-            give_back()  # a year takes more than a month
             # what was begun is used up by a try, also by one that fails
             mine = begun.pop() if begun else None
             year.update(aggregated_year(context, [u for u in ready if u.months], mine))

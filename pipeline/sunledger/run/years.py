@@ -19,6 +19,7 @@ from sunledger.datasets import as_variables, taken
 from sunledger.run.clocks import months_read, time_base
 from sunledger.run.context import RunContext
 from sunledger.run.grids import grid_intervals, grid_product, on_grid
+from sunledger.run.memory import give_back
 from sunledger.run.minutes import minutes_of
 from sunledger.run.months import month_bounds
 from sunledger.run.unit import Unit
@@ -122,10 +123,13 @@ class YearInMaking:
 
     def _take(self, month: str) -> None:
         self._reader.forget_before(month_bounds(month)[0] - BEYOND)
+        give_back()  # a year takes more memory than a month
+        last = next(reversed(self._groups))
         for part, group in self._groups.items():
             if month in group[0].months and self._reader.has(month):
                 products = [u.product for u in group]
-                self._pieces[part].append(_month_cells(self._reader, part, month, products))
+                made = _month_cells(self._reader, part, month, products, part == last)
+                self._pieces[part].append(made)
 
     def finished(self) -> dict[Name, xr.Dataset]:
         """
@@ -258,18 +262,21 @@ def _column(piece: xr.Dataset, name: str) -> npt.NDArray[Any]:
 
 
 def _month_cells(
-    reader: _Reader, part: str, month: str, products: Sequence[str]
+    reader: _Reader, part: str, month: str, products: Sequence[str], last: bool
 ) -> dict[str, Cells]:
-    """Of each quantity from the shortest interval that has it."""
+    """Of each quantity from the shortest interval that has it; no part after the last reads it."""
     config = reader.config
+    intervals = grid_intervals(config.station)
     base = time_base(part, config.station)
     months = months_read(base, month, config.station)
     found: dict[str, Cells] = {}
-    for number, interval in enumerate(grid_intervals(config.station)):
+    for number, interval in enumerate(intervals):
         # periods of a longer interval begin where its means do
         first, past = base.bounds(month, interval)
         resolved = resolve_period(on_grid(config, interval), reader.context.processing, first, past)
         minutes = reader.minutes(number, first, past, months)
+        if last and interval == intervals[-1]:
+            reader.forget_before(month_bounds(month)[1] - BEYOND)
         for name, cells in minute_cells(minutes, resolved, products, base).items():
             found[name] = completed(found[name], cells) if name in found else cells
     return found
