@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 import signal_ways
-from invented import KINDS, MARCH, certificate, instrument, logger, period, station_config
+from invented import DAY, KINDS, MARCH, certificate, instrument, logger, period, station_config
 from sunledger.config.coefficients import Coefficients
 from sunledger.config.corrections import Corrections, Directional, OffsetModel
 from sunledger.config.models.processing import Processing
@@ -48,6 +48,19 @@ def sizes(config: Any, position: str, start: int = MARCH, **one: Any) -> dict[st
 
 def whole(parts: dict[str, np.ndarray]) -> np.ndarray:
     return combined_standard_uncertainty(list(parts.values()))
+
+
+def test_months_of_a_certificate_share_its_budget() -> None:
+    """It is put together once, wherever the period ends that asks for it."""
+    config = station_config(instruments=EVERY)
+    found = []
+    for start in (MARCH, MARCH + 40 * DAY):
+        resolved, time = period(config, start), start + 60 * np.arange(1440)
+        around = surroundings({}, time, np.full(1440, 40.0), resolved, 60)
+        found += pieces("global_1", {"mean": np.full(1440, 500.0)}, around, resolved)
+    first, second = found
+    assert first.row == second.row
+    assert first.components is second.components
 
 
 @pytest.mark.parametrize(("percent", "k"), [(1.2, 2.0), (3.0, 2.0), (3.0, 3.0)])

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.coefficients import Coefficients
+from sunledger.config.models.base import FAR_FUTURE, FAR_PAST
 from sunledger.config.resolve import Period
 from sunledger.config.signal_paths import SignalPath
 from sunledger.physics.changing_light import largest_change
@@ -223,7 +224,7 @@ class Piece:
     situation : Situation
         Of those minutes.
     row : Coefficients
-        Certificate and instrument.
+        Certificate and instrument, of no particular time.
     path : SignalPath or None
         Certified gain of the way to the file.
     timing : Timing
@@ -268,13 +269,19 @@ def pieces(position: str, one: Values, around: Surroundings, period: Period) -> 
     for row, (begin, end, path) in product(rows, _paths(position, period)):
         # rows end where the period does; a reading may have begun a little before it
         inside = clock.between(max(row.start, begin), min(row.end, end))
+        lasting = _undated(row)
         for applied, where in _by_application(inside, one.get("conditions")):
             mine = {name: values[where] for name, values in known.items()}
             timing = clock.timing(lag_of(row)).cut(where)
             situation = _situation(row, mine, around.cut(where), period, timing)
-            budget = components_of(row, path, applied)
-            found.append(Piece(where, budget, situation, row, path, timing))
+            budget = components_of(lasting, path, applied)
+            found.append(Piece(where, budget, situation, lasting, path, timing))
     return found
+
+
+def _undated(row: Coefficients) -> Coefficients:
+    """Without the ends of the period, so that all months of a certificate have the same."""
+    return replace(row, start=FAR_PAST, end=FAR_FUTURE)
 
 
 def _by_application(
