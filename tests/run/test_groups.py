@@ -161,18 +161,19 @@ def test_months_of_small_files_are_tried_by_themselves(
     assert [(o.unit, o.done) for o in alone] == [(u.name, "written") for u in units]
 
 
+@pytest.mark.parametrize("step", ["forget_days", "ready_voltage"])
 def test_one_month_that_fails_stops_no_other(
-    growing_project: Path, monkeypatch: pytest.MonkeyPatch
+    growing_project: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
-    """Its error is in its own outcome."""
-    real = groups.ready_voltage
+    """Its error is in its own outcome, whatever part of its making fails."""
+    real = getattr(groups, step)
 
-    def refusing(context: Any, unit: Unit, readings: Any) -> Any:
+    def refusing(context: Any, unit: Unit, *readings: Any) -> Any:
         if unit.period == "2031-04":
             raise OSError("no space left")
-        return real(context, unit, readings)
+        return real(context, unit, *readings)
 
-    monkeypatch.setattr(groups, "ready_voltage", refusing)
+    monkeypatch.setattr(groups, step, refusing)
     _, outcomes = run(growing_project, Choice(workers=1), quiet)
     failed = {o.unit: o.error for o in outcomes if o.done == "failed"}
     assert failed == {f"tst voltage {g} 2031-04": "no space left" for g in ("main", "beam")}

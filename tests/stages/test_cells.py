@@ -44,8 +44,10 @@ def test_unknown_extremes_spread_to_the_longer_period_only() -> None:
 
 
 def test_joined_pieces_of_which_one_lacks_a_quantity() -> None:
-    """There it has no sample, and neither lowest nor highest."""
-    got = joined([cells(0, [1.0, 2.0]), cells(2, [3.0], "dhi", 600)])
+    """There it has no sample, and neither lowest nor highest; no piece keeps what it gave."""
+    pieces = [cells(0, [1.0, 2.0]), cells(2, [3.0], "dhi", 600)]
+    got = joined(pieces)
+    assert [piece.sums | piece.lows | piece.highs for piece in pieces] == [{}, {}]
     assert got.starts.tolist() == [0, 3600, 7200]
     assert got.sums["ghi.count"].tolist() == [60, 60, 0]
     assert got.sums["dhi.total"].tolist() == [0.0, 0.0, 3.0]

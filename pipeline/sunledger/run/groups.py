@@ -128,11 +128,14 @@ def run_group(context: RunContext, units: Sequence[Unit]) -> Iterator[Ready]:
     by_month = {unit.period: unit for unit in units}
     made: set[str] = set()
 
+    def closed(unit: Unit, readings: xr.Dataset) -> Ready:
+        forget_days(context, unit)
+        return ready_voltage(context, unit, readings)
+
     def ready(of_month: tuple[str, xr.Dataset]) -> Ready:
         unit = by_month[of_month[0]]
         made.add(unit.period)
-        forget_days(context, unit)
-        return guarded(unit.name, partial(ready_voltage, context, unit, of_month[1]))
+        return guarded(unit.name, partial(closed, unit, of_month[1]))
 
     why: BaseException = SunledgerError("not reached")
     try:

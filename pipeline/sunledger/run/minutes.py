@@ -29,8 +29,8 @@ from sunledger.vocabulary import CONDITIONS, TESTS
 
 DAY = 86400
 TOGETHER = 500_000
-"""Readings of a logger that are made minutes of at a time, on whole days: a year of minutes, or six
-days of seconds. They take about 250 byte each at the peak."""
+"""Readings of a logger that are made minutes of at a time, on whole days: nearly a year of minutes,
+or five days of seconds. They take about 250 byte each at the peak."""
 FILES_A_MONTH = 100_000
 """Sets the source files of different label months apart where months are joined."""
 

@@ -67,7 +67,8 @@ class YearInMaking:
     """
     Aggregates of a station and year, month by month as its minutes come.
 
-    No more than two months of minutes are held at a time, and two days.
+    No more than two months of minutes are held at a time, and two days; of those that are handed
+    over, the last few wait for the months before them.
 
     Parameters
     ----------

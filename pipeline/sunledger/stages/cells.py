@@ -88,12 +88,10 @@ def _together(pieces: Sequence[Parts], sizes: Sequence[int], empty: float) -> Pa
     """Arrays of the pieces one after the other; what a piece lacks has no sample there."""
     names = dict.fromkeys(name for piece in pieces for name in piece)
     out: Parts = {}
-    if all(len(piece) == len(names) for piece in pieces):  # as a rule each has all
-        return {name: np.concatenate([piece.pop(name) for piece in pieces]) for name in names}
     for name in names:
         kind = next(piece[name].dtype for piece in pieces if name in piece)
         parts = [
-            piece[name] if name in piece else np.full(size, empty, kind)
+            piece.pop(name) if name in piece else np.full(size, empty, kind)
             for piece, size in zip(pieces, sizes, strict=True)
         ]
         out[name] = np.concatenate(parts)
