@@ -43,3 +43,7 @@ def test_a_stratum_against_the_samples_themselves(inside):
     several = np.stack([values, 3.0 * values])
     cut = np.stack([part.cut(one) for one in several])
     assert_array_equal(part.sums(cut, segments.sums(several))[0], expected)
+    weights = valid.astype(float)
+    expected = segments.products(values, np.where(there, weights, 0.0))
+    got = part.products(part.cut(values), part.cut(weights), segments.products(values, weights))
+    assert_array_equal(got, expected)

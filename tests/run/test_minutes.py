@@ -65,13 +65,25 @@ def test_readings_by_the_second_are_made_minutes_of_some_days_at_a_time(
 def test_days_that_do_not_know_the_same_columns_are_made_at_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Some quantity is lost on one of them, as where an instrument comes or goes."""
     context = prepare(small_project.write_project(tmp_path, minutes=3), Choice()).context
     config = context.station(small_project.STATION)
     start = month_bounds("2031-06")[0]
+    end = start + 2 * 86400
+    at_once = minutes._at_once
+    given = []
+
+    def lacking(_: object, __: object, first: int, past: int, voltages: object) -> object:
+        given.append((first, past))
+        ds, period = at_once(context, config, first, past, ())
+        return (ds.drop_vars("ghi_min") if first > start else ds), period
+
+    whole, _ = minutes_of(context, config, start, end, ())
     monkeypatch.setattr(minutes, "TOGETHER", 1440)
-    monkeypatch.setattr(minutes, "alike", lambda _: False)
-    ds, _ = minutes_of(context, config, start, start + 2 * 86400, ())
-    assert ds.sizes["time"] == 2880
+    monkeypatch.setattr(minutes, "_at_once", lacking)
+    ds, _ = minutes_of(context, config, start, end, ())
+    assert given == [(start, start + 86400), (start + 86400, end), (start, end)]
+    xr.testing.assert_identical(ds, whole)
 
 
 def test_pieces_lie_one_after_the_other() -> None:
