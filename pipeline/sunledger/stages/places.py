@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Places = slice | NDArray[np.intp]
+from sunledger.datasets import Places
+
+__all__ = ["Places", "places", "run_or_rows"]
 
 
 def places(wanted: NDArray[np.bool_]) -> Places:
