@@ -230,6 +230,50 @@ def test_altered_content_is_noticed_before_the_rename(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("most", [netcdf.LARGE, 0], ids=["whole", "in parts"])
+@pytest.mark.parametrize("way", ALTERED)
+def test_a_file_that_says_something_else_is_noticed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str, most: int
+) -> None:
+    """Here the file itself is another than was meant, small or large."""
+    real = netcdf._write
+    monkeypatch.setattr(netcdf, "LARGE", most)
+    monkeypatch.setattr(netcdf, "_write", lambda path, spec: real(path, ALTERED[way](spec)))
+    with pytest.raises(ArchiveError, match="what was read back differs"):
+        write_file(tmp_path / "x.nc", with_provenance())
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("way", ["one more", "one fewer", "longer"])
+def test_a_large_file_with_other_variables_is_noticed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    spec = minute_file(rows=3)
+    more = replace(spec["ghi"], name="another")
+    other = {
+        "one more": replace(spec, variables=(*spec.variables, more)),
+        "one fewer": replace(spec, variables=spec.variables[:-1]),
+        "longer": replace(spec, dimensions={**spec.dimensions, "spare": 3}),
+    }[way]
+    real = netcdf._write
+    monkeypatch.setattr(netcdf, "LARGE", 0)
+    monkeypatch.setattr(netcdf, "_write", lambda path, _: real(path, other))
+    with pytest.raises(ArchiveError, match="what was read back differs"):
+        write_file(tmp_path / "x.nc", spec)
+
+
+def test_a_large_file_is_never_read_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor kept; its bytes and digest are those of any other."""
+    spec = with_provenance()
+    digest = write_file(tmp_path / "small.nc", spec)
+    monkeypatch.setattr(netcdf, "LARGE", 0)
+    monkeypatch.setattr(netcdf, "read_file", None)
+    assert write_file(tmp_path / "large.nc", spec, kept=True) == digest
+    assert (tmp_path / "large.nc").read_bytes() == (tmp_path / "small.nc").read_bytes()
+    with pytest.raises(ArchiveError, match="what was read back differs"):
+        write_file(tmp_path / "x.nc", spec, "0" * 64)
+
+
 FULL_DISK = """
 import resource, signal, sys; from pathlib import Path
 from archive.samples import minute_file, monthly_file

@@ -136,7 +136,8 @@ def join_tables(parts: Sequence[Table]) -> Table:
     Parameters
     ----------
     parts : sequence of Table
-        At least one, in file order.
+        At least one, in file order. Their values are taken from them, so that they are not held
+        twice.
 
     Returns
     -------
@@ -146,13 +147,14 @@ def join_tables(parts: Sequence[Table]) -> Table:
     if len(parts) == 1:
         return parts[0]
     others: Counter[str] = Counter()
+    names = tuple(parts[0].values)
     for part in parts:
         others.update(part.other_records)
     return Table(
         parts[0].path,
         np.concatenate([part.label_time for part in parts]),
         np.concatenate([part.line for part in parts]),
-        {n: np.concatenate([part.values[n] for part in parts]) for n in parts[0].values},
+        {n: np.concatenate([part.values.pop(n) for part in parts]) for n in names},
         [rejection for part in parts for rejection in part.rejected],
         sum(part.data_lines for part in parts),
         parts[-1].columns,
