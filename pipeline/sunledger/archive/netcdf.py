@@ -74,8 +74,7 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool
     digest : str or None
         Its logical digest, where that is known already.
     kept : bool
-        Whether it is read again soon, so that what the check reads is kept (`archive.kept`) unless
-        it is large.
+        Whether what the check reads is kept for who reads it soon (`archive.kept`); never if large.
 
     Returns
     -------
@@ -122,8 +121,7 @@ def _same_in_parts(path: Path, spec: FileSpec) -> bool:
             return False
         for meant in spec.variables:
             read = _read_variable(dataset.variables[meant.name], {})
-            one, other = (_whole_digest(FileSpec({}, {}, (v,))) for v in (read, meant))
-            if one != other:
+            if len({_whole_digest(FileSpec({}, {}, (v,))) for v in (read, meant)}) > 1:
                 return False
         rest = FileSpec(_read_attributes(dataset), _lengths(dataset, {}), (), _groups(dataset))
     return _whole_digest(rest) == _whole_digest(replace(spec, variables=()))
