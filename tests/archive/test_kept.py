@@ -10,12 +10,18 @@ import pytest
 
 from archive.samples import minute_file, monthly_file, voltage_file
 from sunledger.archive.columns import Columns, opened_columns
-from sunledger.archive.kept import KeptColumns, keeping, kept_columns
+from sunledger.archive.kept import KeptColumns, keep, keeping, kept_columns
 from sunledger.archive.netcdf import read_tables, write_file
+from sunledger.archive.specification import FileSpec
 from sunledger.errors import ArchiveError
 
 PRODUCTS = {"minute": minute_file, "monthly": monthly_file, "voltage": voltage_file}
 ROOM = 1 << 24
+
+
+def _written(path: Path, spec: FileSpec) -> None:
+    write_file(path, spec)
+    keep(path, spec)
 
 
 def _every_name(path: Path) -> list[str]:
@@ -33,7 +39,7 @@ def test_what_is_kept_is_what_the_hdf5_library_reads(product: str, tmp_path: Pat
     path = tmp_path / "x.nc"
     spec = PRODUCTS[product]()
     with keeping(ROOM):
-        write_file(path, spec, kept=True)
+        _written(path, spec)
         kept = kept_columns(path)
     assert isinstance(kept, KeptColumns)
     with h5py.File(path) as file:
@@ -54,7 +60,7 @@ def test_what_is_kept_is_what_the_hdf5_library_reads(product: str, tmp_path: Pat
 
 def test_who_changes_what_he_read_changes_nothing_that_is_kept(tmp_path: Path) -> None:
     with keeping(ROOM):
-        write_file(tmp_path / "x.nc", minute_file(), kept=True)
+        _written(tmp_path / "x.nc", minute_file())
         with opened_columns(tmp_path / "x.nc") as file:
             values = file.values("ghi")
             values[:] = -1.0
@@ -66,13 +72,13 @@ def test_a_file_that_was_replaced_touched_or_removed_is_opened_again(tmp_path: P
     path, other = tmp_path / "x.nc", tmp_path / "y.nc"
     write_file(other, monthly_file())
     with keeping(ROOM):
-        write_file(path, minute_file(), kept=True)
+        _written(path, minute_file())
         assert kept_columns(path) is not None
         os.replace(other, path)
         assert kept_columns(path) is None
         with opened_columns(path) as file:
             assert isinstance(file, Columns)
-        write_file(path, minute_file(), kept=True)
+        _written(path, minute_file())
         path.unlink()
         with pytest.raises(ArchiveError, match="cannot be read"), opened_columns(path):
             pass
@@ -85,18 +91,18 @@ def test_only_what_has_room_is_kept_and_the_longest_unread_goes_first(tmp_path: 
     one += sum(v.data.nbytes for g in spec.groups for i in g.groups for v in i.variables)
     with keeping(5 * one // 2):
         for path in paths[:2]:
-            write_file(path, spec, kept=True)
+            _written(path, spec)
         assert kept_columns(paths[0]) is not None
-        write_file(paths[2], spec, kept=True)
+        _written(paths[2], spec)
         assert [kept_columns(path) is not None for path in paths] == [True, False, True]
     assert [kept_columns(path) for path in paths] == [None] * 3
     with keeping(one // 2):
-        write_file(paths[0], spec, kept=True)
+        _written(paths[0], spec)
         assert kept_columns(paths[0]) is None
 
 
 def test_nothing_is_kept_unless_asked_for(tmp_path: Path) -> None:
-    write_file(tmp_path / "a.nc", minute_file(), kept=True)
+    _written(tmp_path / "a.nc", minute_file())
     assert kept_columns(tmp_path / "a.nc") is None
     with keeping(ROOM):
         write_file(tmp_path / "a.nc", minute_file())
@@ -105,7 +111,7 @@ def test_nothing_is_kept_unless_asked_for(tmp_path: Path) -> None:
 
 def test_names_that_are_not_there_are_told(tmp_path: Path) -> None:
     with keeping(ROOM):
-        write_file(tmp_path / "x.nc", minute_file(), kept=True)
+        _written(tmp_path / "x.nc", minute_file())
         kept = kept_columns(tmp_path / "x.nc")
     assert kept is not None
     with pytest.raises(ArchiveError, match=r"x\.nc: has no variable rain"):

@@ -268,7 +268,7 @@ def test_a_large_file_is_never_read_whole(tmp_path: Path, monkeypatch: pytest.Mo
     digest = write_file(tmp_path / "small.nc", spec)
     monkeypatch.setattr(netcdf, "LARGE", 0)
     monkeypatch.setattr(netcdf, "read_file", None)
-    assert write_file(tmp_path / "large.nc", spec, kept=True) == digest
+    assert write_file(tmp_path / "large.nc", spec) == digest
     assert (tmp_path / "large.nc").read_bytes() == (tmp_path / "small.nc").read_bytes()
     with pytest.raises(ArchiveError, match="what was read back differs"):
         write_file(tmp_path / "x.nc", spec, "0" * 64)

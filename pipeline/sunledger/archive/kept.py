@@ -1,7 +1,8 @@
-"""Files as the check of their writing read them back, for what reads them next in this process.
+"""Files that were just written and checked, for what reads them next in this process.
 
-A run of one process writes the voltages of a month and reads them again for the minutes of up to
-three months. The check has just done so: what it found is kept while it is the file's content.
+A run of one process makes the voltages of a month and reads them again for the minutes of up to
+three months. What was read back is what was written, or the file would not be there: it is kept
+while it is the file's content.
 """
 
 from __future__ import annotations
@@ -96,7 +97,7 @@ def keep(path: Path, spec: FileSpec) -> None:
     path : Path
         The file.
     spec : FileSpec
-        Its content as it was read from there.
+        Its content; what changes with its version may be lacking.
     """
     _SHELF.put(path, spec)
 

@@ -16,7 +16,6 @@ import numpy as np
 
 from sunledger.archive.atomic import replace_file
 from sunledger.archive.content import content_digest, rest_digest
-from sunledger.archive.kept import keep
 from sunledger.archive.specification import (
     OWN_ATTRIBUTES,
     PACKED_FILL,
@@ -61,7 +60,7 @@ _LIBRARY = threading.RLock()
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 
 
-def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool = False) -> str:
+def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
     """
     Write a file in one step: temporary file, check by reading back, rename.
 
@@ -73,8 +72,6 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool
         What to write. The same specification gives the same bytes.
     digest : str or None
         Its logical digest, where that is known already.
-    kept : bool
-        Whether what the check reads is kept for who reads it soon (`archive.kept`); never if large.
 
     Returns
     -------
@@ -89,13 +86,12 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool
     """
     path = Path(path)
     expected = content_digest(spec) if digest is None else digest
-    found: list[FileSpec] = []
 
     def as_meant(partial: Path) -> bool:
         if sum(variable.data.nbytes for variable in spec.variables) > LARGE:
             return content_digest(spec) == expected and _same_in_parts(partial, spec)
-        found.append(read_file(partial))
-        return content_digest(found[0]) == expected and rest_digest(found[0]) == rest_digest(spec)
+        found = read_file(partial)
+        return content_digest(found) == expected and rest_digest(found) == rest_digest(spec)
 
     def write_and_check(partial: Path) -> None:
         try:
@@ -109,8 +105,6 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None, kept: bool
             raise ArchiveError(f"{path}: what was read back differs from what was written")
 
     replace_file(path, write_and_check)
-    if kept and found:
-        keep(path, found[0])
     return expected
 
 

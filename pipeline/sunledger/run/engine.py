@@ -7,19 +7,19 @@ import time
 import uuid
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import replace
+from concurrent.futures import Future
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sunledger.archive.kept import keeping
+from sunledger.archive.kept import keep, keeping
+from sunledger.run.archivist import Archivist, brought
 from sunledger.run.cluster_results import outcomes_of, results_of
 from sunledger.run.context import RunContext
 from sunledger.run.crew import Crew, same
 from sunledger.run.diagnosing import prepare_numbers
 from sunledger.run.groups import ANY, grouped, run_aggregates, run_group
-from sunledger.run.guarding import guarded, published
+from sunledger.run.guarding import guarded
 from sunledger.run.making import run_unit
 from sunledger.run.memory import give_back
 from sunledger.run.plan import Plan
@@ -29,7 +29,7 @@ from sunledger.run.years import YearInMaking
 
 Progress = Callable[[Outcome, int, int], None]
 
-_AWAITING, _AWAITING_OF_YEARS = 1, 3
+_AWAITING = 3
 """Files held in memory while another is written, beside the one that is being made."""
 KEPT = 24 << 20
 """Voltages held in memory for the minutes that read them next. [byte]"""
@@ -50,8 +50,7 @@ def run_in_process(
     """
     Make the stale units of a plan one after the other in this process.
 
-    A thread of its own, the only one that touches the NetCDF library, writes and checks a file
-    while the next is made.
+    A file is written and checked while the next is made.
 
     Parameters
     ----------
@@ -70,23 +69,23 @@ def run_in_process(
         In the order of the plan.
     """
     stale = plan.stale()
-    with keeping(KEPT), ThreadPoolExecutor(1, "archive") as archive:
-        turn = _InTurn(context, stale, progress, archive)
+    with keeping(KEPT), Archivist(len(stale)) as archivist:
+        turn = _InTurn(context, stale, progress, archivist)
         done = turn.made(grouped(stale, ANY), meanwhile)
     return [done[unit.name] for unit in stale]
 
 
 class _InTurn:
-    """Groups made one after the other, each file written by a thread while the next is made."""
+    """Groups made one after the other, each file brought in while the next is made."""
 
     def __init__(
         self,
         context: RunContext,
         stale: Sequence[Unit],
         progress: Progress,
-        archive: ThreadPoolExecutor,
+        archivist: Archivist,
     ) -> None:
-        self.context, self.progress, self.archive = context, progress, archive
+        self.context, self.progress, self.archivist = context, progress, archivist
         self.of_plan = {unit.name: unit for unit in stale}
         self.done: dict[str, Outcome] = {}
         self.begun: set[str] = set()
@@ -126,9 +125,9 @@ class _InTurn:
         kind, ahead = group[0].kind, self.ahead.pop(group[0].name, None)
         made = _of_group(self.context, group, before, ahead)
         for ready, seconds in _Timed(made, self.spent_ahead.pop(group[0].name, 0.0)):
-            self.writing.append((kind, ready, self.archive.submit(_outcome, ready, seconds)))
+            self.writing.append((kind, ready, self.archivist.bring(ready, seconds)))
             del ready  # what is written is let go while the next is made
-            self._land(_AWAITING_OF_YEARS if kind == "aggregate" else _AWAITING)
+            self._land(_AWAITING, 1)
             if len(group) > 1:
                 self._make_readers()
 
@@ -144,10 +143,15 @@ class _InTurn:
             if self._readable(group):
                 self._make(group)
 
-    def _land(self, most: int) -> None:
+    def _land(self, most: int, left: int = 0) -> None:
+        """Wait for all but some, and write files meanwhile, as long as more than some wait."""
         while len(self.writing) > most:
-            _, ready, future = self.writing.popleft()
+            kind, ready, future = self.writing.popleft()
+            while not future.done() and self.archivist.lend_a_hand(left):
+                pass
             outcome = future.result()
+            if kind == "voltage" and outcome.done == "written" and isinstance(ready, Publication):
+                keep(Path(outcome.path), ready.spec)
             self.done[outcome.unit] = outcome
             readers = self.readers.get(outcome.unit, [])
             self.asked += readers
@@ -205,13 +209,6 @@ class _Timed:
         begin = time.perf_counter() - self._spent
         self._spent = 0.0
         return next(self._made), time.perf_counter() - begin
-
-
-def _outcome(ready: Ready, seconds: float) -> Outcome:
-    """Of what is made and now brought into the archive; the time of both."""
-    begin = time.perf_counter()
-    outcome = published(ready)
-    return replace(outcome, seconds=seconds + time.perf_counter() - begin)
 
 
 def run_on_cluster(
@@ -353,7 +350,7 @@ def _task(
     by_name = {unit.name: unit for unit in group}
     outcomes = []
     for ready, seconds in _Timed(_of_group(context, group, read)):
-        outcome = _outcome(ready, seconds)
+        outcome = brought(ready, seconds)
         outcomes.append(outcome)
         _prepare_numbers(context, by_name[outcome.unit], ready, outcome)
         del ready

@@ -127,6 +127,26 @@ Ready = Outcome | Publication
 """What making a unit gives: a file to publish, or an outcome without one."""
 
 
+@dataclass(frozen=True)
+class Entered:
+    """
+    A file whose entry stands in the change record, and which is now to be written.
+
+    Parameters
+    ----------
+    publication : Publication
+        The file.
+    entry : Entry
+        Its version, status and logical digest.
+    same : bool
+        Whether the archive already holds this content in this version and status.
+    """
+
+    publication: Publication
+    entry: Entry
+    same: bool
+
+
 def publish(publication: Publication) -> Outcome:
     """
     Bring a file into the archive.
@@ -139,13 +159,29 @@ def publish(publication: Publication) -> Outcome:
     Returns
     -------
     outcome : Outcome
-        ``unchanged`` when the archive already held this content in this version and status: then
-        only the manifest is written again, with its new key.
+        As from :func:`completed`.
 
     Notes
     -----
     The order makes a kill at any moment harmless: entry, file, manifest. A file without a fitting
     manifest counts as stale, and a rebuild finds its own entry by the digest.
+    """
+    return completed(entered(publication))
+
+
+def entered(publication: Publication) -> Entered:
+    """
+    Enter a file into the change record, and keep what it supersedes.
+
+    Parameters
+    ----------
+    publication : Publication
+        The file, and where it goes.
+
+    Returns
+    -------
+    entered : Entered
+        To be completed by anybody, beside others; entries stand in the order of these calls.
     """
     spec, path, record_path = publication.spec, publication.path, publication.record_path
     made = replace(publication.made, logical_digest=content_digest(spec))
@@ -164,8 +200,28 @@ def publish(publication: Publication) -> Outcome:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not is_recorded(record, entry):
             append_entry(record_path, entry)
-        kept = publication.manifest.product == "voltage"
-        write_file(path, issued(spec, entry), entry.logical_digest, kept)
+    return Entered(publication, entry, same)
+
+
+def completed(entered: Entered) -> Outcome:
+    """
+    Write a file that was entered, and its manifest.
+
+    Parameters
+    ----------
+    entered : Entered
+        The file.
+
+    Returns
+    -------
+    outcome : Outcome
+        ``unchanged`` when the archive already held this content in this version and status: then
+        only the manifest is written again, with its new key.
+    """
+    publication, entry = entered.publication, entered.entry
+    path = publication.path
+    if not entered.same:
+        write_file(path, issued(publication.spec, entry), entry.logical_digest)
     complete = replace(
         publication.manifest,
         software=software_versions(),
@@ -178,7 +234,7 @@ def publish(publication: Publication) -> Outcome:
     write_manifest(path, complete)
     return Outcome(
         publication.unit,
-        "unchanged" if same else "written",
+        "unchanged" if entered.same else "written",
         str(path),
         entry.version,
         entry.status,
