@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,22 @@ from sunledger.run.plan import Plan
 from sunledger.run.publish import Outcome
 from sunledger.run.state import archive_state
 from sunledger.run.unit import Unit
+
+
+def hands(write: Any) -> Any:
+    """One thread that writes with what is given, in place of all hands of an archivist."""
+
+    class Hands(ThreadPoolExecutor):
+        def __init__(self, _: int) -> None:
+            super().__init__(1)
+
+        def bring(self, ready: Any, _: float) -> Any:
+            return self.submit(write, ready)
+
+        def lend_a_hand(self, _: int) -> bool:
+            return False
+
+    return Hands
 
 
 def unit(name: str, *after: str, stale: bool = True) -> Unit:
@@ -69,7 +86,7 @@ def test_a_file_is_written_while_the_next_is_made(monkeypatch: pytest.MonkeyPatc
         return Outcome(name, "written")
 
     monkeypatch.setattr(engine, "run_unit", make)
-    monkeypatch.setattr(engine, "published", write)
+    monkeypatch.setattr(engine, "Archivist", hands(write))
     plan = Plan((unit("a"), unit("b"), unit("c", "a")))
     told: list[str] = []
     outcomes = engine.run_in_process(None, plan, lambda o, *_: told.append(o.unit))  # type: ignore
@@ -99,7 +116,7 @@ def test_the_rest_is_done_while_years_are_written(
     monkeypatch.setattr(engine, "grouped", lambda *_: [(unit("m"),), tuple(years)])
     monkeypatch.setattr(engine, "run_unit", lambda _, item, __: item.name)
     monkeypatch.setattr(engine, "run_aggregates", lambda _, us, *__: iter([u.name for u in us]))
-    monkeypatch.setattr(engine, "published", write)
+    monkeypatch.setattr(engine, "Archivist", hands(write))
     outcomes = engine.run_in_process(None, Plan((unit("m"), *years)), lambda *_: None, rest)  # type: ignore
     assert events == ["m", "rest", "y0", "y1", "y2"]
     assert [o.unit for o in outcomes] == ["m", "y0", "y1", "y2"]
@@ -195,7 +212,7 @@ def test_what_is_written_is_told_also_when_the_rest_is_interrupted(
     told: list[str] = []
     monkeypatch.setattr(engine, "grouped", lambda *_: [years])
     monkeypatch.setattr(engine, "run_aggregates", lambda _, us, *__: iter([u.name for u in us]))
-    monkeypatch.setattr(engine, "published", lambda name: Outcome(name, "written"))
+    monkeypatch.setattr(engine, "Archivist", hands(lambda name: Outcome(name, "written")))
     with pytest.raises(KeyboardInterrupt):
         engine.run_in_process(None, Plan(years), lambda o, *_: told.append(o.unit), rest)  # type: ignore
     assert told == ["y0", "y1", "y2"]
@@ -205,9 +222,9 @@ def test_minutes_are_made_between_the_voltages_of_a_long_group(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """As soon as those that they read are there; what nobody made yet comes in the plan's order."""
-    months = [Unit("voltage", f"v{n}", "", "", "", {}) for n in range(5)]
+    months = [Unit("voltage", f"v{n}", "", "", "", {}) for n in range(8)]
     minutes = [
-        unit(f"m{n}", *(v.name for v in months[max(0, n - 1) : n + 2]), "fresh") for n in range(5)
+        unit(f"m{n}", *(v.name for v in months[max(0, n - 1) : n + 2]), "fresh") for n in range(8)
     ]
     made: list[str] = []
 
@@ -224,11 +241,12 @@ def test_minutes_are_made_between_the_voltages_of_a_long_group(
     monkeypatch.setattr(engine, "grouped", lambda *_: [tuple(months), *((m,) for m in minutes)])
     monkeypatch.setattr(engine, "run_unit", make)
     monkeypatch.setattr(engine, "run_group", together)
-    monkeypatch.setattr(engine, "published", lambda name: Outcome(name, "written"))
+    monkeypatch.setattr(engine, "Archivist", hands(lambda name: Outcome(name, "written")))
     plan = Plan((*months, *minutes, unit("fresh", stale=False)))
     outcomes = engine.run_in_process(None, plan, lambda *_: None)  # type: ignore[arg-type]
     assert [o.unit for o in outcomes] == [u.name for u in (*months, *minutes)]
-    assert made == ["v0", "v1", "v2", "m0", "m1", "v3", "v4", "m2", "m3", "m4"]
+    order = "v0 v1 v2 v3 v4 m0 m1 m2 v5 m3 v6 v7 m4 m5 m6 m7"
+    assert made == order.split()
 
 
 def test_a_changed_month_executes_its_own_units_only(

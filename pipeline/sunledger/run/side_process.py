@@ -25,6 +25,7 @@ Result = TypeVar("Result")
 
 _ALIGNED = 64  # byte; so that no number lies across the end of a line of the processor's cache
 _END_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl(2)
+_REQUESTS = (signal.SIGINT, signal.SIGTERM)
 _PLACE = struct.Struct("<QQ")
 _LENGTH = struct.Struct("<Q")
 
@@ -64,13 +65,18 @@ class SideProcess(Generic[Given, Result]):
     def __init__(self, function: Callable[[Given], Result]) -> None:
         self._here, there = socket.socketpair()
         me = os.getpid()
-        with warnings.catch_warnings():
-            # newer interpreters warn of threads; there are none but idle ones of libraries
-            warnings.simplefilter("ignore", DeprecationWarning)
-            self._process = os.fork()
-        if self._process == 0:
-            self._here.close()
-            _serve(there, function, me)
+        # a request to end waits until the copy has said that it does not listen
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, _REQUESTS)
+        try:
+            with warnings.catch_warnings():
+                # newer interpreters warn of threads; there are none but idle ones of libraries
+                warnings.simplefilter("ignore", DeprecationWarning)
+                self._process = os.fork()
+            if self._process == 0:
+                self._here.close()
+                _serve(there, function, me)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
         there.close()
 
     def ask(self, given: Given) -> Result:
@@ -159,7 +165,7 @@ def _serve(connection: socket.socket, function: Callable[[Any], Any], parent: in
     try:
         # what was copied is neither freed here nor written to, so that both share its memory
         gc.freeze()
-        for each in (signal.SIGINT, signal.SIGTERM):
+        for each in _REQUESTS:
             signal.signal(each, signal.SIG_IGN)
         ctypes.CDLL(None).prctl(_END_WITH_PARENT, signal.SIGKILL)
         while os.getppid() == parent:
