@@ -218,10 +218,17 @@ def test_what_is_written_is_told_also_when_the_rest_is_interrupted(
     assert told == ["y0", "y1", "y2"]
 
 
+@pytest.mark.parametrize(
+    ("size", "order"),
+    [
+        (1 << 20, "v0 v1 v2 v3 v4 m0 m1 m2 v5 m3 v6 v7 m4 m5 m6 m7"),
+        (40 << 20, "v0 v1 v2 m0 m1 v3 v4 m2 m3 v5 v6 m4 m5 v7 m6 m7"),
+    ],
+)
 def test_minutes_are_made_between_the_voltages_of_a_long_group(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, size: int, order: str
 ) -> None:
-    """As soon as those that they read are there; what nobody made yet comes in the plan's order."""
+    """As soon as those that they read are there, the sooner the more memory waiting files take."""
     months = [Unit("voltage", f"v{n}", "", "", "", {}) for n in range(8)]
     minutes = [
         unit(f"m{n}", *(v.name for v in months[max(0, n - 1) : n + 2]), "fresh") for n in range(8)
@@ -241,11 +248,11 @@ def test_minutes_are_made_between_the_voltages_of_a_long_group(
     monkeypatch.setattr(engine, "grouped", lambda *_: [tuple(months), *((m,) for m in minutes)])
     monkeypatch.setattr(engine, "run_unit", make)
     monkeypatch.setattr(engine, "run_group", together)
+    monkeypatch.setattr(engine, "size_of", lambda _: size)
     monkeypatch.setattr(engine, "Archivist", hands(lambda name: Outcome(name, "written")))
     plan = Plan((*months, *minutes, unit("fresh", stale=False)))
     outcomes = engine.run_in_process(None, plan, lambda *_: None)  # type: ignore[arg-type]
     assert [o.unit for o in outcomes] == [u.name for u in (*months, *minutes)]
-    order = "v0 v1 v2 v3 v4 m0 m1 m2 v5 m3 v6 v7 m4 m5 m6 m7"
     assert made == order.split()
 
 

@@ -147,7 +147,7 @@ class Archivist:
         return True
 
     def _completed(self, file: Entered) -> Outcome:
-        if self._beside is None or _size(file) > LARGEST:
+        if self._beside is None or size_of(file.publication) > LARGEST:
             return completed(file)
         try:
             return self._beside.ask(file)
@@ -166,8 +166,23 @@ def _guarded(file: Entered) -> Outcome:
     return guarded(file.publication.unit, partial(completed, file))
 
 
-def _size(file: Entered) -> int:
-    return sum(variable.data.nbytes for variable in file.publication.spec.variables)
+def size_of(ready: Ready) -> int:
+    """
+    Memory that a file takes while it waits.
+
+    Parameters
+    ----------
+    ready : Outcome or Publication
+        What making a unit gave.
+
+    Returns
+    -------
+    size : int
+        Of its series. [byte]
+    """
+    if not isinstance(ready, Publication):
+        return 0
+    return sum(variable.data.nbytes for variable in ready.spec.variables)
 
 
 def brought(ready: Ready, seconds: float) -> Outcome:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sunledger.archive.kept import keep, keeping
-from sunledger.run.archivist import Archivist, brought
+from sunledger.run.archivist import Archivist, brought, size_of
 from sunledger.run.cluster_results import outcomes_of, results_of
 from sunledger.run.context import RunContext
 from sunledger.run.crew import Crew, same
@@ -29,8 +29,9 @@ from sunledger.run.years import YearInMaking
 
 Progress = Callable[[Outcome, int, int], None]
 
-_AWAITING = 3
-"""Files held in memory while another is written, beside the one that is being made."""
+_AWAITING, _HELD = 3, 64 << 20
+"""Files held in memory while another is written, beside the one that is being made; one only where
+they take more. [1, byte]"""
 KEPT = 24 << 20
 """Voltages held in memory for the minutes that read them next. [byte]"""
 WAVE = 256
@@ -127,7 +128,8 @@ class _InTurn:
         for ready, seconds in _Timed(made, self.spent_ahead.pop(group[0].name, 0.0)):
             self.writing.append((kind, ready, self.archivist.bring(ready, seconds)))
             del ready  # what is written is let go while the next is made
-            self._land(_AWAITING, 1)
+            few = sum(size_of(waiting) for _, waiting, _ in self.writing) > _HELD
+            self._land(1 if few else _AWAITING, 1)
             if len(group) > 1:
                 self._make_readers()
 
