@@ -64,7 +64,8 @@ def cells(mine: Series, quantity: str, step: int, strata: Any = None, start: int
 def bins(mine: Series, quantity: str, zenith: np.ndarray, rules: AggregateSettings) -> Cells:
     """Quarters of an hour with the night rule."""
     segments = Segments(np.arange(0, mine.mean.size + 1, 15))
-    found = bin_sums({quantity: mine}, Stratum(segments, zenith <= rules.night_zenith), segments)
+    known = {quantity: series_sums(mine, segments)[0]}
+    found = bin_sums({quantity: mine}, Stratum(segments, zenith <= rules.night_zenith), known)
     parts = {f"{quantity}.{n}": v for n, v in found[quantity].items()}
     edges = JANUARY + 60 * segments.edges
     return Cells(edges[:-1], edges[1:], edges[:-1], parts, {}, {}, {quantity: 60})

@@ -72,6 +72,25 @@ class Segments:
             found.append((number, self.edges[number, None] + np.arange(width)))
         return found
 
+    def groups(self, longer: Segments) -> Segments | None:
+        """
+        Which of these segments make up each longer one.
+
+        Parameters
+        ----------
+        longer : Segments
+            Of the same series.
+
+        Returns
+        -------
+        groups : Segments or None
+            Segments of these segments; None where a longer one ends within one of these.
+        """
+        place = np.searchsorted(self.edges, longer.edges)
+        if place[-1] == self.edges.size or np.any(self.edges[place] != longer.edges):
+            return None
+        return Segments(place)
+
     def _by_rows(self, how: str, *series: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """What ``einsum`` makes of each segment."""
         if self._even:
@@ -132,12 +151,11 @@ class Segments:
         counts : numpy.ndarray of int64, shape (..., segment)
             0 to the width.
         """
-        if mask.ndim == 1:
-            found = int(np.count_nonzero(mask))
-            if found == 0:
-                return np.zeros(self.edges.size - 1, np.int64)
-            if found == mask.size:
-                return self.widths
+        found = int(np.count_nonzero(mask))
+        if found == 0:
+            return np.zeros((*mask.shape[:-1], self.widths.size), np.int64)
+        if found == mask.size and mask.ndim == 1:
+            return self.widths
         # a byte holds the count of a short segment, and bytes are added twice as fast
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -19,16 +20,22 @@ from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.config.resolve import Period
 from sunledger.physics.clear_minutes import clear_minutes
 from sunledger.physics.segments import Segments
-from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells
 from sunledger.stages.derived import Suns, derived_series
 from sunledger.stages.error_sources import split_of_minutes
 from sunledger.stages.error_split import Split
-from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
-from sunledger.stages.monthly import BIN, bin_sums
-from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums, stratum_sums
+from sunledger.stages.minute_sums import (
+    Minutes,
+    Totals,
+    period_sums,
+    quarter_sums,
+    repeated,
+    totals,
+)
+from sunledger.stages.monthly import BIN
+from sunledger.stages.periods import Series
 from sunledger.stages.products import STEPS, aggregated, days_of
-from sunledger.stages.time_bases import TimeBase, grid
+from sunledger.stages.time_bases import Grid, TimeBase, grid
 from sunledger.vocabulary import AIR, GRADES
 
 Array = npt.NDArray[np.float64]
@@ -36,7 +43,7 @@ Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Parts = dict[str, npt.NDArray[Any]]
 
-VERSION = 10
+VERSION = 11
 REACH = 600
 """How far beyond a month the choice of the selected global can depend on minutes. [s]"""
 
@@ -128,20 +135,7 @@ def _trimmed(series: Series, inside: slice) -> Series:
     return Series(*cut, split=split)  # type: ignore[arg-type, misc]
 
 
-@dataclass(frozen=True)
-class _Minutes:
-    """Everything that is averaged, over the window alone."""
-
-    series: dict[str, Series]
-    air: dict[str, Series]
-    grades: dict[str, Codes]
-    zenith: npt.NDArray[np.floating]
-    sunlight: Array | None
-    source: Codes | None
-    clear: tuple[Mask, Mask] | None
-
-
-def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
+def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> Minutes:
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
     suns = Suns(ds, period)
     split = split_of_minutes(ds, period)
@@ -153,7 +147,7 @@ def _minutes(ds: xr.Dataset, period: Period, inside: slice) -> _Minutes:
     if source is not None:
         clock = "ghi" if "ghi" in measured else "dni"
         sunlight, source = suns.of(clock).extraterrestrial[inside], source[inside]
-    return _Minutes(
+    return Minutes(
         series,
         air,
         {
@@ -176,69 +170,6 @@ def _clear_sky(measured: dict[str, Series], suns: Suns, inside: slice) -> tuple[
     ghi, dhi = (measured[q].chosen.filled(measured[q].mean, np.nan) for q in ("ghi", "dhi"))
     clear, told = clear_minutes(ghi, dhi, sun.cosine, sun.extraterrestrial)
     return clear[inside], told[inside]
-
-
-def _strata(
-    minutes: _Minutes, segments: Segments, settings: AggregateSettings
-) -> dict[str, Stratum]:
-    """Minutes of shortwave that a rule looks at apart from the rest."""
-    lowest: dict[str, float] = {}
-    if settings.night == "not_asked":
-        tolerance = settings.sunrise_tolerance
-        lowest["asked"] = 90.0 - tolerance if tolerance > 0 else settings.night_zenith
-    if settings.monthly_method == "whole_days":
-        lowest["high"] = 90.0 - settings.low_sun
-    if settings.monthly_method == "half_days":
-        lowest["day"] = 90.0
-    if settings.monthly_method == "diurnal_composite":
-        lowest[LIGHT] = settings.night_zenith
-    return {name: Stratum(segments, minutes.zenith <= z) for name, z in lowest.items()}
-
-
-def _all_sums(
-    minutes: _Minutes, segments: Segments, settings: AggregateSettings
-) -> tuple[Parts, Parts, Parts]:
-    strata = _strata(minutes, segments, settings)
-    parts: dict[str, Parts] = {}
-    lows: Parts = {}
-    highs: Parts = {}
-    for name, one in (minutes.series | minutes.air).items():
-        light = strata.get(LIGHT) if is_shortwave(name) else None
-        parts[name], low, high = series_sums(one, segments, light)
-        lows |= named(name, low)
-        highs |= named(name, high)
-    bright = {name: one for name, one in minutes.series.items() if is_shortwave(name)}
-    for stratum, inside in strata.items():
-        for name, found in stratum_sums(bright, parts, inside).items():
-            parts[name] |= {f"{stratum}_{part}": values for part, values in found.items()}
-    sums = {key: v for name, found in parts.items() for key, v in named(name, found).items()}
-    for name, grade in minutes.grades.items():
-        sums |= named(name, grade_sums(grade, segments))
-    if minutes.source is not None and minutes.sunlight is not None:
-        sums |= named("ghi_selected", source_sums(minutes.source, segments))
-        sums |= sky_sums(minutes.series, minutes.sunlight, segments)
-    if minutes.clear is not None:
-        clear, told = (segments.counts(mask) for mask in minutes.clear)
-        sums |= {"clear_minutes.clear": clear, "clear_minutes.told": told}
-    if "dni" in minutes.series:
-        sums |= sunshine_sums(minutes.zenith, minutes.series["dni"], segments, settings)
-    return sums, lows, highs
-
-
-def _bin_sums(
-    minutes: _Minutes, segments: Segments, settings: AggregateSettings, repeats: int
-) -> Parts:
-    """Sums of quarters of an hour; longer means stand for each of their minutes."""
-    night = np.repeat(minutes.zenith > settings.night_zenith, repeats)
-    day = Stratum(segments, ~night)
-    series = minutes.series
-    if repeats > 1:
-        series = {
-            name: Series(np.repeat(one.mean, repeats), np.repeat(one.valid, repeats))
-            for name, one in series.items()
-        }
-    found = bin_sums(series, day, segments)
-    return {key: v for name, parts in found.items() for key, v in named(name, parts).items()}
 
 
 def _steps(products: Iterable[str], settings: AggregateSettings) -> dict[str, int]:
@@ -279,27 +210,62 @@ def minute_cells(
     time = ds["time"].values
     inside = slice(*np.searchsorted(time, [period.start, period.end]).tolist())
     window = int(time[inside][0]), int(time[inside][-1]) + interval
-    minutes = _minutes(ds, period, inside)
+    cutter = _Cutter(_minutes(ds, period, inside), base, window, interval)
     out = {}
     for name, step in _steps(products, settings).items():
-        repeats = interval // 60 if name == BINS and BIN % interval else 1
-        fine = interval // repeats
-        # solar hours are not quite as long as those of a clock: some would hold no mean at all
-        if step < (2 * fine if base.name == "true_solar" else fine):
+        repeats = interval // MINUTE if name == BINS and BIN % interval else 1
+        if not cutter.holds_a_mean(step, interval // repeats):
             continue
-        cut = grid(base, window, step, fine)
-        segments = Segments((cut.edges - window[0]) // fine)
-        if name == BINS:
-            found: tuple[Parts, Parts, Parts] = (
-                _bin_sums(minutes, segments, settings, repeats),
-                {},
-                {},
-            )
-        else:
-            found = _all_sums(minutes, segments, settings)
-        known = dict.fromkeys({key.partition(".")[0] for key in found[0]}, fine)
+        cut = cutter.grid(step, interval // repeats)
+        found = cutter.sums(name, cut, settings, repeats)
+        known = dict.fromkeys({key.partition(".")[0] for key in found[0]}, interval // repeats)
         out[name] = Cells(cut.edges[:-1], cut.edges[1:], cut.labels, *found, known)
     return out
+
+
+@dataclass(frozen=True)
+class _Cutter:
+    """Minutes of a window, and the clock by which its periods are cut."""
+
+    minutes: Minutes
+    base: TimeBase
+    window: tuple[int, int]
+    interval: int
+
+    def holds_a_mean(self, step: int, interval: int) -> bool:
+        # solar hours are not quite as long as those of a clock: some would hold no mean at all
+        return step >= (2 * interval if self.base.name == "true_solar" else interval)
+
+    def grid(self, step: int, interval: int) -> Grid:
+        return grid(self.base, self.window, step, interval)
+
+    def segments(self, cut: Grid, interval: int) -> Segments:
+        return Segments((cut.edges - self.window[0]) // interval)
+
+    def sums(
+        self, name: str, cut: Grid, settings: AggregateSettings, repeats: int
+    ) -> tuple[Parts, Parts, Parts]:
+        segments = self.segments(cut, self.interval // repeats)
+        if name == BINS:
+            known = self.totals(segments, repeats)
+            return quarter_sums(self.minutes, segments, known, settings, repeats), {}, {}
+        return period_sums(self.minutes, segments, self.totals(segments), settings)
+
+    def totals(self, segments: Segments, repeats: int = 1) -> Totals:
+        """Of periods that are whole quarters of an hour from these, else from the minutes."""
+        if repeats > 1:
+            return totals(repeated(self.minutes.series, repeats), segments)
+        groups = None if self.quarters is None else self.quarters[0].groups(segments)
+        if self.quarters is None or groups is None:
+            return totals(self.minutes.series | self.minutes.air, segments)
+        return self.quarters[1].longer(groups)
+
+    @cached_property
+    def quarters(self) -> tuple[Segments, Totals] | None:
+        if BIN % self.interval or not self.holds_a_mean(BIN, self.interval):
+            return None
+        segments = self.segments(self.grid(BIN, self.interval), self.interval)
+        return segments, totals(self.minutes.series | self.minutes.air, segments)
 
 
 def from_cells(

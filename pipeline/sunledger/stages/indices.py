@@ -221,14 +221,14 @@ def grade_sums(grade: Codes, segments: Segments) -> Parts:
 
     Parameters
     ----------
-    grade : numpy.ndarray of int8, shape (time,)
+    grade : numpy.ndarray of int8, shape (..., time)
         Codes of ``vocabulary.GRADES``.
     segments : Segments
         Periods.
 
     Returns
     -------
-    sums : dict of numpy.ndarray, shape (period,)
+    sums : dict of numpy.ndarray, shape (..., period)
         ``grade_<name>`` for all but the missing.
     """
     return {

@@ -10,7 +10,6 @@ import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
 from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
-from sunledger.physics.segments import Segments
 from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.mean_uncertainty import missing_in_composite, missing_uncertainty
@@ -74,7 +73,9 @@ def month_number(labels: Counts) -> Counts:
     return labels.astype("M8[s]").astype("M8[M]").astype(np.int64)
 
 
-def bin_sums(series: Mapping[str, Series], day: Stratum, segments: Segments) -> dict[str, Parts]:
+def bin_sums(
+    series: Mapping[str, Series], day: Stratum, known: Mapping[str, Parts]
+) -> dict[str, Parts]:
     """
     Sums of the bins of the diurnal composite.
 
@@ -85,21 +86,18 @@ def bin_sums(series: Mapping[str, Series], day: Stratum, segments: Segments) -> 
     day : Stratum
         All minutes but those in which shortwave is 0, also where a reading is missing; that rule
         belongs to the method (Roesch et al. 2011) and touches nothing else.
-    segments : Segments
-        The bins.
+    known : dict of dict of numpy.ndarray, shape (bin,)
+        Their ``count`` and ``total`` over the bins, without the rule.
 
     Returns
     -------
     sums : dict of dict of numpy.ndarray, shape (bin,)
         By quantity ``count``, ``total`` and ``seen``, the last without the rule.
     """
-    out: dict[str, Parts] = {}
-    for name, one in series.items():
-        seen = segments.counts(one.valid)
-        out[name] = {"count": seen, "total": segments.sums(one.counted), "seen": seen}
-    night = segments.widths - day.possible
+    out = {name: known[name] | {"seen": known[name]["count"]} for name in series}
+    night = day.segments.widths - day.possible
     light = {name: one for name, one in series.items() if is_shortwave(name)}
-    for name, lit in stratum_sums(light, out, day).items():
+    for name, lit in stratum_sums(light, known, day).items():
         out[name] |= {"count": lit["count"] + night, "total": lit["total"]}
     return out
 

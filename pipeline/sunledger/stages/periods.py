@@ -115,7 +115,10 @@ def is_shortwave(quantity: str) -> bool:
 
 
 def series_sums(
-    series: Series, segments: Segments, light: Stratum | None = None
+    series: Series,
+    segments: Segments,
+    light: Stratum | None = None,
+    known: Parts | None = None,
 ) -> tuple[Parts, Parts, Parts]:
     """
     One masked pass from minutes to sums.
@@ -128,6 +131,8 @@ def series_sums(
         Periods.
     light : Stratum or None
         Minutes `LIGHT`, of which the uncertainty is summed apart as well.
+    known : dict of numpy.ndarray or None, shape (period,)
+        ``count`` and ``total``, where they were found already.
 
     Returns
     -------
@@ -137,7 +142,9 @@ def series_sums(
         ``min`` and ``max``.
     """
     chosen, mean = series.chosen, series.counted
-    sums: Parts = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
+    if known is None:
+        known = {"count": segments.counts(series.valid), "total": segments.sums(mean)}
+    sums = dict(known)
     split = series.known_split
     if split is not None or series.std is not None:
         between = segments.products(mean, mean)
