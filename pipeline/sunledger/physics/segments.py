@@ -40,7 +40,7 @@ class Segments:
     edges: Counts
 
     def __post_init__(self) -> None:
-        if self.edges.size < 2 or self.edges[0] != 0 or np.any(np.diff(self.edges) <= 0):
+        if self.edges.size < 2 or self.edges[0] != 0 or self.widths.min() <= 0:
             raise ValueError(f"edges must rise strictly from 0 (got {self.edges!r})")
 
     @cached_property
@@ -53,7 +53,7 @@ class Segments:
         widths : numpy.ndarray of int64, shape (segment,)
             At least 1.
         """
-        return np.diff(self.edges)
+        return np.asarray(self.edges[1:] - self.edges[:-1])
 
     @cached_property
     def _widest(self) -> int:

@@ -1,4 +1,4 @@
-"""Height of the sun for a regular series, from the algorithm at every tenth minute."""
+"""Height of the sun for a regular series, from the algorithm at every twentieth minute."""
 
 from __future__ import annotations
 
@@ -12,11 +12,14 @@ from sunledger.physics.sun import cosine_zenith, extraterrestrial_normal, mean_c
 
 Array = npt.NDArray[np.float64]
 
-KNOT = 600
+KNOT = 1200
 """Distance of the instants at which the algorithm runs, on absolute multiples. [s]"""
 LONGEST_MIDDLE = 600
 """Longest interval for which the sun at its middle stands for the interval. [s]"""
 _NODES = np.arange(-3.0, 5.0)
+_GRAZING = -0.001
+"""Cosine at both knots beyond which the sun cannot be up between them: it falls off by the square
+of half the angle that the Earth turns from one to the next, halved. [-]"""
 
 
 class Site(NamedTuple):
@@ -87,7 +90,7 @@ def sun_series(start: int, interval: int, residual: Array, site: Site) -> SunSer
     shift = np.zeros(rows * per_knot)
     shift[ahead : ahead + residual.size] = residual
     cosine, distance = cosine_zenith(base + KNOT * np.arange(-3, rows + 4), *site)
-    lit = np.flatnonzero(np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > 0.0)
+    lit = np.flatnonzero(np.maximum.reduce([cosine[k : k + rows] for k in range(2, 6)]) > _GRAZING)
     # by columns: all first intervals after a knot, all second ones, and so on
     middles = phase + interval * np.arange(per_knot) + interval / 2
     x = np.ascontiguousarray(shift.reshape(rows, per_knot).take(lit, axis=0).T)

@@ -207,64 +207,65 @@ def minute_cells(
         interval of the series is left out, in true solar time one shorter than two of them.
     """
     settings, interval = period.processing.aggregate, int(ds.attrs["interval"])
-    time = ds["time"].values
+    time = ds.variables["time"].values
     inside = slice(*np.searchsorted(time, [period.start, period.end]).tolist())
     window = int(time[inside][0]), int(time[inside][-1]) + interval
     cutter = _Cutter(_minutes(ds, period, inside), base, window, interval)
     out = {}
     for name, step in _steps(products, settings).items():
         repeats = interval // MINUTE if name == BINS and BIN % interval else 1
-        if not cutter.holds_a_mean(step, interval // repeats):
+        fine = interval // repeats
+        if not cutter.holds_a_mean(step, fine):
             continue
-        cut = cutter.grid(step, interval // repeats)
-        found = cutter.sums(name, cut, settings, repeats)
-        known = dict.fromkeys({key.partition(".")[0] for key in found[0]}, interval // repeats)
-        out[name] = Cells(cut.edges[:-1], cut.edges[1:], cut.labels, *found, known)
+        cut, segments = cutter.cut(step, fine)
+        known = cutter.totals(segments, repeats)
+        if name == BINS:
+            bins = quarter_sums(cutter.minutes, segments, known, settings, repeats)
+            found: tuple[Parts, Parts, Parts] = (bins, {}, {})
+        else:
+            found = period_sums(cutter.minutes, segments, known, settings)
+        intervals = dict.fromkeys({key.partition(".")[0] for key in found[0]}, fine)
+        out[name] = Cells(cut.edges[:-1], cut.edges[1:], cut.labels, *found, intervals)
     return out
 
 
-@dataclass(frozen=True)
 class _Cutter:
     """Minutes of a window, and the clock by which its periods are cut."""
 
-    minutes: Minutes
-    base: TimeBase
-    window: tuple[int, int]
-    interval: int
+    def __init__(
+        self, minutes: Minutes, base: TimeBase, window: tuple[int, int], interval: int
+    ) -> None:
+        self.minutes, self._interval = minutes, interval
+        self._base, self._window = base, window
+        self._cuts: dict[tuple[int, int], tuple[Grid, Segments]] = {}
 
     def holds_a_mean(self, step: int, interval: int) -> bool:
         # solar hours are not quite as long as those of a clock: some would hold no mean at all
-        return step >= (2 * interval if self.base.name == "true_solar" else interval)
+        return step >= (2 * interval if self._base.name == "true_solar" else interval)
 
-    def grid(self, step: int, interval: int) -> Grid:
-        return grid(self.base, self.window, step, interval)
+    def cut(self, step: int, interval: int) -> tuple[Grid, Segments]:
+        if (step, interval) not in self._cuts:
+            cut = grid(self._base, self._window, step, interval)
+            segments = Segments((cut.edges - self._window[0]) // interval)
+            self._cuts[step, interval] = cut, segments
+        return self._cuts[step, interval]
 
-    def segments(self, cut: Grid, interval: int) -> Segments:
-        return Segments((cut.edges - self.window[0]) // interval)
-
-    def sums(
-        self, name: str, cut: Grid, settings: AggregateSettings, repeats: int
-    ) -> tuple[Parts, Parts, Parts]:
-        segments = self.segments(cut, self.interval // repeats)
-        if name == BINS:
-            known = self.totals(segments, repeats)
-            return quarter_sums(self.minutes, segments, known, settings, repeats), {}, {}
-        return period_sums(self.minutes, segments, self.totals(segments), settings)
-
-    def totals(self, segments: Segments, repeats: int = 1) -> Totals:
+    def totals(self, segments: Segments, repeats: int) -> Totals:
         """Of periods that are whole quarters of an hour from these, else from the minutes."""
         if repeats > 1:
             return totals(repeated(self.minutes.series, repeats), segments)
-        groups = None if self.quarters is None else self.quarters[0].groups(segments)
-        if self.quarters is None or groups is None:
-            return totals(self.minutes.series | self.minutes.air, segments)
-        return self.quarters[1].longer(groups)
+        if self._quarters is not None:
+            quarters, known = self._quarters
+            groups = quarters.groups(segments)
+            if groups is not None:
+                return known.longer(groups)
+        return totals(self.minutes.series | self.minutes.air, segments)
 
     @cached_property
-    def quarters(self) -> tuple[Segments, Totals] | None:
-        if BIN % self.interval or not self.holds_a_mean(BIN, self.interval):
+    def _quarters(self) -> tuple[Segments, Totals] | None:
+        if BIN % self._interval or not self.holds_a_mean(BIN, self._interval):
             return None
-        segments = self.segments(self.grid(BIN, self.interval), self.interval)
+        segments = self.cut(BIN, self._interval)[1]
         return segments, totals(self.minutes.series | self.minutes.air, segments)
 
 

@@ -83,7 +83,9 @@ class Suns:
         key = tuple((self._logger_of.get(str(h[1])), *h[2:]) for h in holders)
         if key not in self._known:
             residual = clock_residual(self._ds, self._period, quantity)
-            residual[np.isnan(residual)] = 0.0
+            unknown = np.isnan(residual)
+            if unknown.any():
+                residual[unknown] = 0.0
             self._known[key] = self._computed(residual)
         return self._known[key]
 

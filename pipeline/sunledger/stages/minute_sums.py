@@ -89,6 +89,8 @@ class Totals(NamedTuple):
         longer : Totals
             Of the same quantities.
         """
+        if groups.widths.size == self.count.shape[-1]:  # each by itself
+            return self
         return Totals(self.names, groups.sums(self.count), groups.sums(self.total))
 
     def parts(self) -> dict[str, Parts]:
@@ -241,7 +243,8 @@ def quarter_sums(
     sums : dict of numpy.ndarray, shape (quarter,)
         ``<quantity>.<part>`` → values, the night rule applied.
     """
-    day = ~np.repeat(minutes.zenith > settings.night_zenith, repeats)
+    night = minutes.zenith > settings.night_zenith
+    day = ~(night if repeats == 1 else np.repeat(night, repeats))
     series = repeated(minutes.series, repeats)
     found = bin_sums(series, Stratum(segments, day), known.parts())
     return {key: v for name, parts in found.items() for key, v in named(name, parts).items()}
