@@ -79,13 +79,13 @@ def composite_of_bins(
         allowed = ", ".join(FRACTION_RULES)
         raise ValueError(f"fraction_of must be one of {allowed} (got {fraction_of!r})")
     least = np.asarray(needed, dtype=float) - 1e-9
-    kept = count > 0
     if fraction_of == "daily_bin":
-        kept &= count >= least
+        # counts are compared as whole numbers, several times as fast as with a share of them
+        kept = count >= np.maximum(np.ceil(least), 1.0).astype(np.int64)
     else:
         days = count.shape[-2]
-        kept &= count.sum(axis=-2, keepdims=True) >= least * days
+        kept = (count > 0) & (count.sum(axis=-2, keepdims=True) >= least * days)
     bins = np.where(kept, total / np.maximum(count, 1), 0.0)
-    days_there = kept.sum(axis=-2)
+    days_there = np.add.reduce(kept, axis=-2, dtype=np.int64)
     cycle = np.where(days_there > 0, bins.sum(axis=-2) / np.maximum(days_there, 1), np.nan)
     return DiurnalComposite(cycle.mean(axis=-1), cycle, days_there)

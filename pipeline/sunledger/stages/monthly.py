@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from sunledger.config.models.aggregation import AggregateSettings
-from sunledger.physics.aggregation import DiurnalComposite, composite_of_bins
+from sunledger.physics.aggregation import composite_of_bins
 from sunledger.physics.strata import Stratum
 from sunledger.stages.cells import Cells, coarser
 from sunledger.stages.mean_uncertainty import missing_in_composite, missing_uncertainty
@@ -103,7 +103,7 @@ def bin_sums(
 
 
 def composite_means(
-    bins: Cells, names: Sequence[str], settings: AggregateSettings
+    bins: Cells, names: Sequence[str], settings: AggregateSettings, uncertain: Collection[str] = ()
 ) -> dict[str, Monthly]:
     """
     Means of months by the diurnal composite.
@@ -116,6 +116,8 @@ def composite_means(
         Quantities.
     settings : AggregateSettings
         Share of a bin and least number of days.
+    uncertain : collection of str
+        Those of which it is told what is missing.
 
     Returns
     -------
@@ -123,39 +125,52 @@ def composite_means(
         By quantity; one value for each month that the bins touch.
     """
     wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
+    spans = _spans(month_number(bins.labels))
+    first = np.array([span[0] for span in spans])
+    seen = np.stack([np.add.reduceat(bins.sums[f"{n}.seen"], first) for n in names])
+    told = np.array([name in uncertain for name in names])
     found = []
-    for first, past in _spans(month_number(bins.labels)):
-        count, total, seen = (
-            np.stack([bins.sums[f"{name}.{part}"][first:past] for name in names])
-            for part in ("count", "total", "seen")
+    missing = []
+    for inside in (slice(*span) for span in spans):
+        number, total = (
+            _by_day([bins.sums[f"{n}.{part}"][inside] for n in names], bins.labels[inside])
+            for part in ("count", "total")
         )
-        number, total = (_by_day(values, bins.labels[first:past]) for values in (count, total))
-        made = composite_of_bins(number, total, wanted[:, None, None], settings.composite_share_of)
-        one = _composites(made, seen.sum(axis=1), settings)
-        means = total / np.maximum(number, 1)
-        found.append(one._replace(missing=missing_in_composite(means, number > 0)))
-    columns = [np.stack(column, axis=1) for column in zip(*found, strict=True)]
-    return {name: Monthly(*(c[row] for c in columns)) for row, name in enumerate(names)}
+        share_of = settings.composite_share_of
+        found.append(composite_of_bins(number, total, wanted[:, None, None], share_of))
+        number = number[told]
+        means = total[told] / np.maximum(number, 1)
+        missing.append(missing_in_composite(means, number > 0))
+    mean = np.stack([one.mean for one in found], axis=1)
+    fewest = np.stack([one.days.min(axis=-1) for one in found], axis=1)
+    made = _composites(mean, fewest, seen, settings)
+    lacking = dict(zip(np.asarray(names)[told], np.stack(missing, axis=1), strict=True))
+    return {
+        name: Monthly(*(column[row] for column in made), lacking.get(name))
+        for row, name in enumerate(names)
+    }
 
 
-def _by_day(values: npt.NDArray[Any], labels: Counts) -> npt.NDArray[Any]:
+def _by_day(rows: Sequence[npt.NDArray[Any]], labels: Counts) -> npt.NDArray[Any]:
     """Shape (quantity, day, bin); 0 where a bin of the day lies outside."""
+    out = values = np.stack(rows)
     first, last = int(labels[0]) // DAY, int(labels[-1]) // DAY
-    out = values
     if labels.size != (size := (last - first + 1) * (DAY // BIN)):
         out = np.zeros((values.shape[0], size), values.dtype)
         out[:, (labels - first * DAY) // BIN] = values
     return out.reshape(values.shape[0], -1, DAY // BIN)
 
 
-def _composites(made: DiurnalComposite, seen: Counts, settings: AggregateSettings) -> Monthly:
-    fewest = made.days.min(axis=-1)
+def _composites(
+    mean: Array, fewest: Counts, seen: Counts, settings: AggregateSettings
+) -> tuple[Array, npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """Means, words and days, of shape (quantity, month)."""
     few = fewest < settings.composite_least_days
     words = np.where(few, WITHHELD["few_days"].mask, 0)
     words = np.where(fewest == 0, WITHHELD["composite_incomplete"].mask, words)
     words = np.where(seen == 0, WITHHELD["no_valid_sample"].mask, words).astype(np.int32)
     days = np.where(seen == 0, 0, fewest).astype(np.int32)
-    return Monthly(masked(made.mean, words), words, days)
+    return masked(mean, words), words, days
 
 
 def _spans(number: Counts) -> list[tuple[int, int]]:

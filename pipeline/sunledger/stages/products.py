@@ -101,7 +101,8 @@ def _monthly(
     """Means of months by the configured method."""
     hours, method = cells["hourly"], settings.monthly_method
     if method == "diurnal_composite":
-        return composite_means(cells["bins"], names, settings)
+        uncertain = [name for name in names if f"{name}.uncertainty_count" in hours.sums]
+        return composite_means(cells["bins"], names, settings, uncertain)
     if method == "whole_days":
         return {name: whole_day_means(hours, name, settings) for name in names}
     if method == "half_days":
