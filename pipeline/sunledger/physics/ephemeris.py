@@ -246,8 +246,12 @@ def _knot_table(
     """Return the columns at all knots needed, and the row of the knot one before each sample."""
     if index.size == 0:
         return [np.empty(0)] * 4, index
-    first = int(index.min()) - 1
-    used = np.zeros(int(index.max()) - first + 3, dtype=bool)
+    first, last = int(index.min()) - 1, int(index.max()) + 2
+    if delta_t is None:
+        start, values = _knots_of_year(_year_of((first + last) // 2))
+        if start <= first and last < start + values[0].size:  # as of any month of minutes
+            return values, index - (start + 1)
+    used = np.zeros(last - first + 1, dtype=bool)
     for step in range(4):
         used[index - first - 1 + step] = True
     row = np.cumsum(used) - 1
@@ -259,14 +263,17 @@ def _knot_table(
 
 def _kept_knots(numbers: npt.NDArray[np.int64]) -> list[Array]:
     """Values at numbered knots; the years that hold them are computed once in a process."""
-    middle = np.datetime64(int(numbers[numbers.size // 2]) * KNOT_SECONDS, "s")
-    first, values = _knots_of_year(middle.astype("M8[Y]"))
+    first, values = _knots_of_year(_year_of(int(numbers[numbers.size // 2])))
     inside = (numbers >= first) & (numbers < first + values[0].size)
     if inside.all():
         return [column[numbers - first] for column in values]
     parts = (numbers[numbers < first], numbers[inside], numbers[numbers >= first + values[0].size])
     found = [_kept_knots(part) for part in parts if part.size]
     return [np.concatenate(columns) for columns in zip(*found, strict=True)]
+
+
+def _year_of(number: int) -> np.datetime64:
+    return np.datetime64(number * KNOT_SECONDS, "s").astype("M8[Y]")
 
 
 @lru_cache(maxsize=4)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -15,6 +16,8 @@ Counts = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 _BYTE = 256
+_FEW = 4
+"""Width up to which rows are added column by column."""
 _NARROW = 32
 """Width up to which samples are counted a row each; ``reduceat`` takes long for each segment."""
 _INTEGER: dict[int, np.dtype[Any]] = {4: np.dtype(np.int32), 8: np.dtype(np.int64)}
@@ -34,7 +37,8 @@ class Segments:
     -----
     A sum rests on the samples of its segment alone, in their order, so that it is the same bits
     wherever the series was cut. A segment is a row of a table, and ``einsum`` goes along rows one
-    by one in an order that hangs on their length only; a matrix product does not.
+    by one in an order that hangs on their length only; a matrix product does not. Rows of a few
+    samples, as the quarters of hours, are added column by column, which takes half the time.
     """
 
     edges: Counts
@@ -91,16 +95,18 @@ class Segments:
             return None
         return Segments(place)
 
-    def _by_rows(self, how: str, *series: npt.NDArray[Any]) -> npt.NDArray[Any]:
-        """What ``einsum`` makes of each segment."""
+    def _by_rows(
+        self, how: Callable[..., npt.NDArray[Any]], *series: npt.NDArray[Any]
+    ) -> npt.NDArray[Any]:
+        """What is made of each segment as a row."""
         if self._even:
             width, size = self._widest, self.edges[-1]
             rows = [v[..., :size].reshape(*v.shape[:-1], -1, width) for v in series]
-            return np.asarray(np.einsum(how, *rows))
+            return how(*rows)
         first = series[0]
         out = np.empty((*first.shape[:-1], self.widths.size), first.dtype)
         for number, samples in self._uneven:
-            out[..., number] = np.einsum(how, *(v.take(samples, axis=-1) for v in series))
+            out[..., number] = how(*(v.take(samples, axis=-1) for v in series))
         return out
 
     def sums(self, values: npt.NDArray[Any]) -> npt.NDArray[Any]:
@@ -117,7 +123,7 @@ class Segments:
         sums : numpy.ndarray, shape (..., segment)
             Of the same type.
         """
-        return self._by_rows("...ij->...i", values)
+        return self._by_rows(_row_sums, values)
 
     def products(
         self, values: npt.NDArray[np.floating], others: npt.NDArray[np.floating]
@@ -135,7 +141,7 @@ class Segments:
         sums : numpy.ndarray, shape (..., segment)
             Of the same type.
         """
-        return self._by_rows("...ij,...ij->...i", values, others)
+        return self._by_rows(_row_products, values, others)
 
     def counts(self, mask: Mask) -> Counts:
         """
@@ -160,7 +166,7 @@ class Segments:
         short = self._widest < _BYTE
         ones = mask.view(np.uint8) if short else mask.astype(np.int32)
         if self._even and self._widest < _NARROW:
-            return self._by_rows("...ij->...i", ones).astype(np.int64)
+            return self._by_rows(_row_sums, ones).astype(np.int64)
         first, ones = self.edges[:-1], ones[..., : self.edges[-1]]
         return np.add.reduceat(ones, first, axis=-1, dtype=ones.dtype).astype(np.int64)
 
@@ -197,6 +203,19 @@ class Segments:
         """
         found = np.maximum.reduceat(values[: self.edges[-1]], self.edges[:-1])
         return np.asarray(found, np.float64)
+
+
+def _row_sums(rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    if rows.shape[-1] <= _FEW:
+        total = rows[..., 0].copy()
+        for column in range(1, rows.shape[-1]):
+            total += rows[..., column]
+        return np.asarray(total)
+    return np.asarray(np.einsum("...ij->...i", rows))
+
+
+def _row_products(rows: npt.NDArray[Any], others: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    return np.asarray(np.einsum("...ij,...ij->...i", rows, others))
 
 
 class Selection:
@@ -242,7 +261,7 @@ class Selection:
 
         Parameters
         ----------
-        values : numpy.ndarray of float32 or float64, shape (..., sample)
+        values : numpy.ndarray of four or eight bytes each, shape (..., sample)
             Numbers; NaN stays where it counts.
 
         Returns

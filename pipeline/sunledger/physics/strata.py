@@ -55,12 +55,12 @@ class Stratum:
         return self.segments.counts(self.inside)
 
     @cached_property
-    def _whole(self) -> Mask:
-        return np.asarray(self.possible == self.segments.widths)
+    def _whole(self) -> Selection:
+        return Selection(np.asarray(self.possible == self.segments.widths))
 
     @cached_property
     def _cut(self) -> _Cut | None:
-        number = np.flatnonzero((self.possible > 0) & ~self._whole)
+        number = np.flatnonzero((self.possible > 0) & ~self._whole.valid)
         if number.size == 0:
             return None
         widths = self.segments.widths[number]
@@ -150,7 +150,7 @@ class Stratum:
     def _with_cut(
         self, whole: npt.NDArray[Any], cut: npt.NDArray[Any] | None = None
     ) -> npt.NDArray[Any]:
-        out = np.where(self._whole, whole, 0)
+        out = self._whole.blanked(whole)
         if cut is not None and self._cut is not None:
             out[..., self._cut.number] = cut
         return out

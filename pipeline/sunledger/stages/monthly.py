@@ -125,7 +125,7 @@ def composite_means(
         By quantity; one value for each month that the bins touch.
     """
     wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
-    spans = _spans(month_number(bins.labels))
+    spans = _spans(bins.labels)
     first = np.array([span[0] for span in spans])
     seen = np.stack([np.add.reduceat(bins.sums[f"{n}.seen"], first) for n in names])
     told = np.array([name in uncertain for name in names])
@@ -173,9 +173,12 @@ def _composites(
     return masked(mean, words), words, days
 
 
-def _spans(number: Counts) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(number, prepend=number[0] - 1, append=number[-1] + 1))
-    return list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+def _spans(labels: Counts) -> list[tuple[int, int]]:
+    """First cell and the one past the last of each month that labels in order touch."""
+    first, last = month_number(labels[[0, -1]]).tolist()
+    starts = np.arange(first, last + 1).astype("M8[M]").astype("M8[s]").astype(np.int64)
+    edges = [*np.searchsorted(labels, starts).tolist(), labels.size]
+    return [span for span in zip(edges[:-1], edges[1:], strict=True) if span[0] < span[1]]
 
 
 def whole_day_means(hours: Cells, quantity: str, settings: AggregateSettings) -> Monthly:

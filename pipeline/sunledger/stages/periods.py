@@ -214,9 +214,9 @@ def withheld_words(count: Counts, possible: int | Counts, least_share: float) ->
     words : numpy.ndarray of int32, shape (period,)
         Bits of ``vocabulary.WITHHELD``; 0 where the value stands.
     """
-    words = np.where(count == 0, WITHHELD["no_valid_sample"].mask, 0)
-    words |= np.where(count < least_share * possible - 1e-9, WITHHELD["low_coverage"].mask, 0)
-    return words.astype(np.int32)
+    words = np.int32(WITHHELD["no_valid_sample"].mask) * (count == 0)
+    words |= np.int32(WITHHELD["low_coverage"].mask) * (count < least_share * possible - 1e-9)
+    return np.asarray(words)
 
 
 def masked(values: Array, words: Words) -> Array:
@@ -356,8 +356,10 @@ def period_statistics(
         out["min"] = masked(np.asarray(cells.lows[f"{quantity}.min"]), words)
         out["max"] = masked(np.asarray(cells.highs[f"{quantity}.max"]), words)
     if "squares" in sums:
-        plain = quotient(sums["total"], sums["count"])
-        variance = quotient(sums["squares"], sums["count"]) - plain * plain
+        # a period without a minute is withheld, whatever comes out here
+        number = np.maximum(sums["count"], 1)
+        plain = sums["total"] / number
+        variance = sums["squares"] / number - plain * plain
         # squares of a steady series differ by rounding only, to either side of 0
         out["std"] = masked(np.sqrt(np.maximum(variance, 0.0)), words)
     if "uncertainty_count" in sums:
