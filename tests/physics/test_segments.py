@@ -105,3 +105,33 @@ def test_edges_that_are_none(edges):
     """They rise from 0."""
     with pytest.raises(ValueError, match="edges must rise strictly from 0"):
         Segments(np.array(edges))
+
+
+def test_which_segments_make_up_longer_ones():
+    """By hand; None where an edge lies within a segment, or beyond the last."""
+    quarters = Segments(np.array([0, 15, 29, 45, 60, 75]))
+    assert quarters.groups(Segments(np.array([0, 29, 75]))).edges.tolist() == [0, 2, 5]
+    assert quarters.groups(quarters).widths.tolist() == [1] * 5
+    assert quarters.groups(Segments(np.array([0, 30, 75]))) is None
+    assert quarters.groups(Segments(np.array([0, 29, 90]))) is None
+
+
+@pytest.mark.parametrize("width", [1, 2, 3, 4, 5])
+def test_short_rows_among_others_and_alone(width):
+    """The same bits whether all segments are as short or not, whole numbers stay whole."""
+    values = np.random.default_rng(6).normal(0.0, 1e3, (3, 8 * width + 7))
+    uneven = Segments(np.append(np.arange(0, 8 * width + 1, width), 8 * width + 7))
+    even = Segments(np.arange(0, 8 * width + 1, width))
+    got = even.sums(values)
+    assert_array_equal(uneven.sums(values)[:, :-1], got)
+    expected = values[:, : 8 * width].reshape(3, 8, width).sum(axis=-1)
+    assert_allclose(got, expected, rtol=1e-12, atol=1e-10)
+    assert not np.shares_memory(got, values)
+    assert even.sums(values.astype(np.int64)).dtype == np.int64
+
+
+def test_several_masks_of_which_none_is_true():
+    """A row each."""
+    segments = Segments(np.array([0, 3, 5]))
+    assert segments.counts(np.zeros((2, 5), bool)).tolist() == [[0, 0], [0, 0]]
+    assert segments.counts(np.ones((2, 5), bool)).tolist() == [[3, 2], [3, 2]]

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sunledger.physics.sun import cosine_zenith, extraterrestrial_normal, mean_cosine_zenith
-from sunledger.physics.sun_series import LONGEST_MIDDLE, Site, sun_series
+from sunledger.physics.sun_series import KNOT, LONGEST_MIDDLE, Site, sun_series
 
 SITE = Site(46.9, 10.2, 2000.0)
 START = 1924992000  # 2031-01-01
@@ -27,6 +27,19 @@ def test_against_the_algorithm(interval, site):
     assert_allclose(got.cosine, np.maximum(cosine, 0.0), rtol=0, atol=1e-11)
     outside = extraterrestrial_normal(distance) * got.cosine
     assert_allclose(got.horizontal, outside, rtol=1e-9)
+
+
+def test_a_noon_that_grazes_the_horizon_between_two_knots():
+    """Both knots have the sun below the horizon; it is up for some minutes of the polar winter."""
+    seen = False
+    for latitude in np.arange(67.0, 68.0, 0.05):
+        for longitude in np.arange(0.0, 5.0, 0.5):
+            site = Site(latitude, longitude, 0.0)
+            got = sun_series(START, 60, np.zeros(1440), site)
+            expected = np.maximum(cosine_zenith(START + 30 + 60 * np.arange(1440), *site)[0], 0.0)
+            assert_allclose(got.cosine, expected, rtol=0, atol=1e-11)
+            seen |= 0 < np.count_nonzero(expected) < KNOT / 60
+    assert seen
 
 
 def test_against_pvlib():

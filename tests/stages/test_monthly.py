@@ -360,3 +360,27 @@ def test_a_withheld_month_keeps_its_plain_mean() -> None:
     assert np.isnan(got["exposure"][0])
     assert np.isnan(got["uncertainty"][0])
     assert np.isfinite(got["plain_mean"][0])
+
+
+def test_what_is_missing_is_told_of_those_that_ask() -> None:
+    """Of the others nothing; their means are the same bits."""
+    mine, zenith = random_month()
+    quarters = bins(mine, "ghi", zenith, settings())
+    told = composite_means(quarters, ["ghi"], settings(), ["ghi"])["ghi"]
+    silent = composite_means(quarters, ["ghi"], settings())["ghi"]
+    assert told.missing is not None
+    assert told.missing[0] > 0.0
+    assert silent.missing is None
+    assert silent.mean.tobytes() == told.mean.tobytes()
+
+
+def test_months_without_a_bin_between_others() -> None:
+    """Bins of January and March: two months, none between them."""
+    mine, zenith = random_month(31)
+    one = bins(mine, "ghi", zenith, settings())
+    later = 59 * DAY
+    parts = {name: np.concatenate([v, v]) for name, v in one.sums.items()}
+    starts = np.concatenate([one.starts, one.starts + later])
+    both = Cells(starts, starts + 900, starts, parts, {}, {}, {"ghi": 60})
+    got = composite_means(both, ["ghi"], settings())["ghi"]
+    assert got.mean.tolist() == [*composite_means(one, ["ghi"], settings())["ghi"].mean] * 2

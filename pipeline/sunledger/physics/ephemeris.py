@@ -273,7 +273,8 @@ def _kept_knots(numbers: npt.NDArray[np.int64]) -> list[Array]:
 
 
 def _year_of(number: int) -> np.datetime64:
-    return np.datetime64(number * KNOT_SECONDS, "s").astype("M8[Y]")
+    year: np.datetime64 = np.datetime64(number * KNOT_SECONDS, "s").astype("M8[Y]")
+    return year
 
 
 @lru_cache(maxsize=4)

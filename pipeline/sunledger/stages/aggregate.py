@@ -8,7 +8,6 @@ few counting minutes gets no value but a reason; nothing is filled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +18,7 @@ from sunledger.physics.segments import Segments
 from sunledger.physics.strata import Stratum
 from sunledger.stages.indices import grade_sums, named, sky_sums, source_sums, sunshine_sums
 from sunledger.stages.monthly import bin_sums
-from sunledger.stages.periods import LIGHT, Series, is_shortwave, series_sums, stratum_sums
+from sunledger.stages.periods import Series, is_shortwave, series_sums, stratum_sums
 
 Array = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -57,7 +57,8 @@ class Minutes:
     clear: tuple[Mask, Mask] | None
 
 
-class Totals(NamedTuple):
+@dataclass(frozen=True)
+class Totals:
     """
     How many minutes count, and their totals.
 

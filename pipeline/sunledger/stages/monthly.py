@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -124,31 +125,33 @@ def composite_means(
     monthly : dict of Monthly
         By quantity; one value for each month that the bins touch.
     """
-    wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
     spans = _spans(bins.labels)
     first = np.array([span[0] for span in spans])
     seen = np.stack([np.add.reduceat(bins.sums[f"{n}.seen"], first) for n in names])
     told = np.array([name in uncertain for name in names])
-    found = []
-    missing = []
-    for inside in (slice(*span) for span in spans):
-        number, total = (
-            _by_day([bins.sums[f"{n}.{part}"][inside] for n in names], bins.labels[inside])
-            for part in ("count", "total")
-        )
-        share_of = settings.composite_share_of
-        found.append(composite_of_bins(number, total, wanted[:, None, None], share_of))
-        number = number[told]
-        means = total[told] / np.maximum(number, 1)
-        missing.append(missing_in_composite(means, number > 0))
-    mean = np.stack([one.mean for one in found], axis=1)
-    fewest = np.stack([one.days.min(axis=-1) for one in found], axis=1)
-    made = _composites(mean, fewest, seen, settings)
-    lacking = dict(zip(np.asarray(names)[told], np.stack(missing, axis=1), strict=True))
+    found = [_of_month(bins, names, slice(*span), told, settings) for span in spans]
+    mean, fewest, missing = (np.stack(column, axis=1) for column in zip(*found, strict=True))
+    mean, words, days = _composites(mean, fewest, seen, settings)
+    lacking = dict(zip(np.array(names)[told], missing, strict=True))
     return {
-        name: Monthly(*(column[row] for column in made), lacking.get(name))
+        name: Monthly(mean[row], words[row], days[row], lacking.get(name))
         for row, name in enumerate(names)
     }
+
+
+def _of_month(
+    bins: Cells, names: Sequence[str], inside: slice, told: Mask, settings: AggregateSettings
+) -> tuple[Array, Counts, Array]:
+    """Means and fewest days of a month by quantity, and what is missing in those to be told of."""
+    number, total = (
+        _by_day([bins.sums[f"{name}.{part}"][inside] for name in names], bins.labels[inside])
+        for part in ("count", "total")
+    )
+    wanted = np.array([settings.least_share_bin * BIN / bins.intervals[n] for n in names])
+    made = composite_of_bins(number, total, wanted[:, None, None], settings.composite_share_of)
+    number = number[told]
+    missing = missing_in_composite(total[told] / np.maximum(number, 1), number > 0)
+    return made.mean, made.days.min(axis=-1), missing
 
 
 def _by_day(rows: Sequence[npt.NDArray[Any]], labels: Counts) -> npt.NDArray[Any]:
@@ -178,7 +181,7 @@ def _spans(labels: Counts) -> list[tuple[int, int]]:
     first, last = month_number(labels[[0, -1]]).tolist()
     starts = np.arange(first, last + 1).astype("M8[M]").astype("M8[s]").astype(np.int64)
     edges = [*np.searchsorted(labels, starts).tolist(), labels.size]
-    return [span for span in zip(edges[:-1], edges[1:], strict=True) if span[0] < span[1]]
+    return [span for span in pairwise(edges) if span[0] < span[1]]
 
 
 def whole_day_means(hours: Cells, quantity: str, settings: AggregateSettings) -> Monthly:
