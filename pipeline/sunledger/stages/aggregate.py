@@ -258,14 +258,14 @@ class _Cutter:
             groups = quarters.groups(segments)
             if groups is not None:
                 return known.longer(groups)
-        return totals(self.minutes.series | self.minutes.air, segments)
+        return totals(self.minutes.series, segments)
 
     @cached_property
     def _quarters(self) -> tuple[Segments, Totals] | None:
         if BIN % self._interval or not self.holds_a_mean(BIN, self._interval):
             return None
         segments = self.cut(BIN, self._interval)[1]
-        return segments, totals(self.minutes.series | self.minutes.air, segments)
+        return segments, totals(self.minutes.series, segments)
 
 
 def from_cells(

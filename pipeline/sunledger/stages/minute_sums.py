@@ -166,7 +166,7 @@ def period_sums(
     segments : Segments
         Periods.
     known : Totals
-        Of all series and the air, over the same periods.
+        Of all series, over the same periods; the air is summed here, no quarters are asked of it.
     settings : AggregateSettings
         Rules for nights and months.
 
@@ -181,7 +181,7 @@ def period_sums(
     highs: Parts = {}
     for name, one in (minutes.series | minutes.air).items():
         lit = light if is_shortwave(name) else None
-        parts[name], low, high = series_sums(one, segments, lit, parts[name])
+        parts[name], low, high = series_sums(one, segments, lit, parts.get(name))
         lows |= named(name, low)
         highs |= named(name, high)
     bright = {name: one for name, one in minutes.series.items() if is_shortwave(name)}
