@@ -169,7 +169,8 @@ def sun_ephemeris(unix_time: npt.ArrayLike, delta_t: float | None = None) -> Eph
     index = np.floor(seconds / KNOT_SECONDS).astype(np.int64)
     knots, row = _knot_table(index, delta_t)
     weights = _lagrange_weights((seconds - index * float(KNOT_SECONDS)) / KNOT_SECONDS)
-    columns = [_interpolated(column, row, weights) for column in knots]
+    around = [row + step for step in range(4)]
+    columns = [_interpolated(column, around, weights) for column in knots]
     for column in columns if not known.all() else ():
         column[~known] = np.nan
     return Ephemeris(*(column.reshape(times.shape) for column in columns))
@@ -316,10 +317,10 @@ def _lagrange_weights(x: Array) -> tuple[Array, Array, Array, Array]:
 
 
 def _interpolated(
-    column: Array, row: npt.NDArray[np.int64], weights: tuple[Array, Array, Array, Array]
+    column: Array, around: list[npt.NDArray[np.int64]], weights: tuple[Array, ...]
 ) -> Array:
     """Sum of the four knots around each sample, in a fixed order of addition."""
-    total = weights[0] * column[row]
+    total = weights[0] * column.take(around[0])
     for step in range(1, 4):
-        total += weights[step] * column[row + step]
-    return total
+        total += weights[step] * column.take(around[step])
+    return np.asarray(total)
