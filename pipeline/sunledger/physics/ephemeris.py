@@ -20,7 +20,8 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 KNOT_SECONDS = 21600
-"""Distance of the knots [s]; up to 12 h the error is below the rounding of the full algorithm."""
+"""Distance of the knots [s]; up to 12 h the error of the angles is below the rounding of the full
+algorithm, but that of the distance is 1.4e-10 AU there, and 9e-12 AU here."""
 
 KNOTS_BEYOND = 8
 """Knots beyond either end of a year that are kept with it, so that a year of minutes with its halo
