@@ -64,27 +64,6 @@ def test_what_is_read_is_what_was_written(tmp_path: Path, product: str) -> None:
     assert list(tmp_path.iterdir()) == [tmp_path / "x.nc"]
 
 
-def test_slice_of_some_variables(tmp_path: Path) -> None:
-    spec = minute_file()
-    write_file(tmp_path / "x.nc", spec)
-    part = read_file(tmp_path / "x.nc", ["ghi", "latitude", "time_bounds"], {"time": (100, 110)})
-    assert [v.name for v in part.variables] == ["ghi", "latitude", "time_bounds"]
-    assert dict(part.dimensions) == {"time": 10, "bound": 2}
-    assert np.array_equal(part["ghi"].data, spec["ghi"].data[100:110])
-    assert part["time_bounds"].data.shape == (10, 2)
-    assert part.groups == ()
-
-
-def test_tables_by_group_and_column(tmp_path: Path) -> None:
-    write_file(tmp_path / "x.nc", minute_file(rows=3))
-    tables = read_tables(tmp_path / "x.nc")
-    assert list(tables) == ["metadata/deployment"]
-    columns = tables["metadata/deployment"]
-    assert columns["serial_number"].tolist() == ["N-000", "N-001", "N-002"]
-    assert columns["sensitivity"].tolist() == [8.5, 9.5, 10.5]
-    assert np.isnan(columns["deployment_end"]).all()
-
-
 def test_empty_table_and_text_beyond_ascii(tmp_path: Path) -> None:
     rows = (
         VariableSpec("note", ("event",), np.array([], str)),
@@ -321,25 +300,6 @@ def test_dimension_that_does_not_fit(
     with pytest.raises(ArchiveError, match=message):
         write_file(tmp_path / "x.nc", spec)
     assert list(tmp_path.iterdir()) == []
-
-
-def test_reading_what_is_no_file_of_ours(tmp_path: Path) -> None:
-    (tmp_path / "x.nc").write_bytes(b"rubbish")
-    with pytest.raises(ArchiveError, match=r"x\.nc: cannot be read"):
-        read_file(tmp_path / "x.nc")
-    with pytest.raises(ArchiveError, match=r"absent\.nc: cannot be read"):
-        read_tables(tmp_path / "absent.nc")
-    write_file(tmp_path / "x.nc", monthly_file())
-    with pytest.raises(ArchiveError, match=r"x\.nc: has no variable dhi, dni$"):
-        read_file(tmp_path / "x.nc", ["ghi", "dhi", "dni"])
-
-
-def test_cut_file_is_an_archive_error(tmp_path: Path) -> None:
-    write_file(tmp_path / "x.nc", minute_file())
-    whole = (tmp_path / "x.nc").read_bytes()
-    (tmp_path / "x.nc").write_bytes(whole[: len(whole) // 2])
-    with pytest.raises(ArchiveError, match=r"x\.nc: cannot be read"):
-        read_file(tmp_path / "x.nc")
 
 
 def test_every_reader_sees_the_same(tmp_path: Path) -> None:

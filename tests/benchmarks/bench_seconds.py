@@ -2,9 +2,10 @@
 Prints memory and time of a month of readings by the second, beside the same month by the minute.
 
 Run with `python tests/benchmarks/bench_seconds.py`; `--days N` for less than a month, `--daily` for
-one raw file a day instead of one a month, `--workers N`. Eight columns: four radiometers, body and
-air temperature, a status, the supply. Each run is a process of its own; its peak is that of the
-largest process in it. Invented data.
+one raw file a day instead of one a month, `--workers N`, `--wide` for twenty columns. Eight columns
+are four radiometers, body and air temperature, a status, the supply; twenty have the least, the
+greatest and the deviation of each radiometer as well. Each run is a process of its own; its peak is
+that of the largest process in it. Invented data.
 """
 
 from __future__ import annotations
@@ -34,7 +35,11 @@ STAMP = "%Y-%m-%d %H:%M:%S"
 STEFAN_BOLTZMANN = 5.670374419e-8  # W m-2 K-4
 
 
-def day_table(day: int, interval: int) -> pl.DataFrame:
+WITHIN = {"min": 0.999, "max": 1.001, "std": 0.0005}
+"""Statistics within an interval, as a factor of its mean."""
+
+
+def day_table(day: int, interval: int, wide: bool) -> pl.DataFrame:
     """A day of the published June by the second or the minute, with a little noise of its own."""
     published = real_month.published().iloc[day * 1440 : (day + 1) * 1440]
     seconds = np.arange(0, 86400, interval)
@@ -50,26 +55,30 @@ def day_table(day: int, interval: int) -> pl.DataFrame:
         value = at(invented.QUANTITY[position]) * factor
         if position == "sky_1":
             value = value - STEFAN_BOLTZMANN * body**4
-        out[f"{position}_mean"] = value * invented.SENSITIVITY[position] / 1000
+        mean = value * invented.SENSITIVITY[position] / 1000
+        out[f"{position}_mean"] = mean
+        out |= {f"{position}_{word}": abs(mean) * by for word, by in WITHIN.items() if wide}
     out |= {"tb": body, "ta": at("temp_air"), "mode": np.ones(seconds.size)}
     out["supply"] = np.full(seconds.size, 12.6) * noise[0]
     return pl.DataFrame(out, nan_to_null=True)
 
 
-def write_raw(folder: Path, days: int, interval: int, daily: bool) -> None:
+def write_raw(folder: Path, interval: int, asked: argparse.Namespace) -> None:
     """Raw files of a month, one a day or one in all."""
     form = {"datetime_format": STAMP, "float_precision": 5}
-    for day in range(days):
-        path = folder / (f"all_{day:02}.csv" if daily else "all_00.csv")
+    for day in range(asked.days):
+        path = folder / (f"all_{day:02}.csv" if asked.daily else "all_00.csv")
         with path.open("ab") as file:
-            header = daily or day == 0
-            day_table(day, interval).write_csv(file, null_value="", include_header=header, **form)  # type: ignore[arg-type]
+            header = asked.daily or day == 0
+            day_table(day, interval, asked.wide).write_csv(
+                file, null_value="", include_header=header, **form
+            )  # type: ignore[arg-type]
 
 
-def write_project(folder: Path, days: int, interval: int, daily: bool) -> Path:
+def write_project(folder: Path, interval: int, asked: argparse.Namespace) -> Path:
     """A project of one logger; returns its workflow."""
     workflow = small_project.write_project(folder, days=(), as_of="2031-08-01")
-    write_raw(folder / "raw", days, interval, daily)
+    write_raw(folder / "raw", interval, asked)
     supply = {"column": "supply", "status": "supply_voltage", "unit": "V"}
     rows = [*invented.channels(POSITIONS), supply]
     logger = invented.logger(
@@ -78,7 +87,7 @@ def write_project(folder: Path, days: int, interval: int, daily: bool) -> Path:
         files=["all_*.csv"],
         interval=interval,
         layouts=[{"time": {"columns": ["stamp"], "format": STAMP}, "missing": [""]}],
-        channels=[row for row in rows if row.get("statistic", "mean") == "mean"],
+        channels=[row for row in rows if asked.wide or row.get("statistic", "mean") == "mean"],
     )
     small_project.edit(workflow, "station/station", lambda s: s.update(loggers={"all": logger}))
     shade = {"diffuse_1": "disc", "sky_1": "disc"}
@@ -118,12 +127,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").strip().splitlines()[0])
     parser.add_argument("--days", type=int, default=30)
     parser.add_argument("--daily", action="store_true", help="one raw file a day")
+    parser.add_argument("--wide", action="store_true", help="twenty columns")
     parser.add_argument("--workers", type=int, default=1)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         for interval in (60, 1):
             folder = Path(name) / f"every_{interval}"
-            workflow = write_project(folder, asked.days, interval, asked.daily)
+            workflow = write_project(folder, interval, asked)
             size = sum(f.stat().st_size for f in (folder / "raw").iterdir()) / 1e6
             wall, processor, peak = timed(workflow, folder / "archive", asked.workers)
             held = sum(f.stat().st_size for f in (folder / "archive").rglob("*.nc")) / 1e6

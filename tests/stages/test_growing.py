@@ -17,6 +17,7 @@ from sunledger.stages import growing, streams
 from sunledger.stages.growing import ingest_growing
 from sunledger.stages.ingest import RawFile, ingest, month_bounds
 from sunledger.stages.rawfiles import FileReadings, read_file
+from sunledger.stages.tables import Table
 
 STATION = raw_tables.station(main=raw_tables.logger())
 LOGGER = STATION.loggers["main"]
@@ -111,6 +112,38 @@ def test_a_file_that_has_changed_is_refused(tmp_path: Path) -> None:
     more = {m: {k: n + 1 for k, n in c.items()} for m, c in expected.items()}
     with pytest.raises(RawFileError, match="fewer lines of 2031-01 than were indexed"):
         list(ingest_growing([sound], STATION, "main", more))
+
+
+def test_pieces_of_a_month_are_not_held_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """They are put where they belong as they come; a month in one piece is taken as it is."""
+    lines = raw_tables.table(START + 60 * np.arange(2000), np.arange(4000.0).reshape(-1, 2))
+    raw = raw_tables.stored(tmp_path, "a.txt", raw_tables.joined(lines))
+    _, expected = _indexed([raw])
+    seen: list[list[np.ndarray]] = []
+    add = growing._Held.add
+
+    def watched(held: growing._Held, table: Table, run: np.ndarray) -> None:
+        add(held, table, run)
+        seen.append([*held.values.values(), *table.values.values()])
+
+    monkeypatch.setattr(growing._Held, "add", watched)
+    whole = dict(ingest_growing([raw], STATION, "main", expected))
+    assert len(seen) == 1
+    assert all(
+        np.shares_memory(mine, new) for mine, new in zip(seen[0][:2], seen[0][2:], strict=True)
+    )
+    seen.clear()
+    monkeypatch.setattr(growing.file_parts.__globals__["read_pieces"], "__defaults__", (9000,))
+    monkeypatch.setattr(streams, "READ_BYTES", 900)
+    parts = dict(ingest_growing([raw], STATION, "main", expected))
+    assert len(seen) > 5
+    assert all(
+        mine is first for held in seen for mine, first in zip(held[:2], seen[0], strict=False)
+    )
+    assert not any(np.shares_memory(held[0], held[2]) for held in seen)
+    xr.testing.assert_identical(whole["2031-01"], parts["2031-01"])
 
 
 @pytest.mark.slow

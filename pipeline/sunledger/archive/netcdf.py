@@ -1,12 +1,10 @@
-"""Writing a specification to NetCDF and reading it back: decode(encode(spec)) is spec."""
+"""Writing a specification to NetCDF; a file gets its name when it was read back as it was meant."""
 
 from __future__ import annotations
 
 import errno
+import math
 import shutil
-import threading
-from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,21 +14,28 @@ import numpy as np
 
 from sunledger.archive.atomic import replace_file
 from sunledger.archive.content import content_digest, rest_digest
+from sunledger.archive.netcdf_reading import (
+    LIBRARY,
+    groups_of,
+    hold_little,
+    lengths,
+    opened,
+    read_attributes,
+    read_file,
+    read_tables,
+    read_variable,
+)
 from sunledger.archive.specification import (
-    OWN_ATTRIBUTES,
     PACKED_FILL,
     TEXT,
-    Array,
     Attribute,
     FileSpec,
     GroupSpec,
     Packing,
     VariableSpec,
     pack_decimal,
-    packing_of,
     quantize,
     raw_values,
-    text_of,
 )
 from sunledger.errors import ArchiveError
 
@@ -55,8 +60,6 @@ back, for files that are 1.6 % smaller (minutes 2.5 to 3.8 %, voltages up to 2 %
 takes 1.01 times, for 0.3 %. What a file says, and so its logical digest, does not depend on it."""
 LARGE = 64 << 20
 """Root values above which a file is checked a variable at a time: it is not held twice. [byte]"""
-_LIBRARY = threading.RLock()
-"""The NetCDF library may be used by one thread at a time."""
 _NO_ROOM = 1 << 20  # bytes; the library writes in pieces smaller than this
 
 
@@ -110,14 +113,14 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
 
 def _same_in_parts(path: Path, spec: FileSpec) -> bool:
     """Whether a file says what was meant: each root variable by itself, then all the rest."""
-    with _opened(path) as dataset:
+    with opened(path) as dataset:
         if dataset.variables.keys() != {variable.name for variable in spec.variables}:
             return False
         for meant in spec.variables:
-            read = _read_variable(dataset.variables[meant.name], {})
+            read = read_variable(dataset.variables[meant.name], {})
             if len({_whole_digest(FileSpec({}, {}, (v,))) for v in (read, meant)}) > 1:
                 return False
-        rest = FileSpec(_read_attributes(dataset), _lengths(dataset, {}), (), _groups(dataset))
+        rest = FileSpec(read_attributes(dataset), lengths(dataset, {}), (), groups_of(dataset))
     return _whole_digest(rest) == _whole_digest(replace(spec, variables=()))
 
 
@@ -126,7 +129,7 @@ def _whole_digest(spec: FileSpec) -> str:
 
 
 def _write(path: Path, spec: FileSpec) -> None:
-    with _LIBRARY:
+    with LIBRARY:
         _write_alone(path, spec)
 
 
@@ -151,26 +154,24 @@ def _close_quietly(dataset: netCDF4.Dataset) -> None:
 
 
 def _write_group(node: Any, group: GroupSpec, own_dimensions: bool) -> None:
-    raws = [raw_values(variable) for variable in group.variables]
-    declared = [
-        _declare(node, variable, raw, own_dimensions)
-        for variable, raw in zip(group.variables, raws, strict=True)
-    ]
+    declared = [_declare(node, variable, own_dimensions) for variable in group.variables]
     node.setncatts({name: _typed(value) for name, value in group.attributes.items()})
-    for created, raw in zip(declared, raws, strict=True):
+    for created, variable in zip(declared, group.variables, strict=True):
+        raw = raw_values(variable)  # one at a time, as all of a month of seconds are large
         # with bounds that are said the library does not look for what it might have to repeat
         created[tuple(map(slice, raw.shape)) or ...] = raw
     for inner in group.groups:
         _write_group(node.createGroup(inner.name), inner, True)
 
 
-def _declare(node: Any, variable: VariableSpec, raw: Array, own_dimensions: bool) -> Any:
-    names = stored_dimensions(variable)
-    for name, length in zip(names, raw.shape, strict=True):
+def _declare(node: Any, variable: VariableSpec, own_dimensions: bool) -> Any:
+    names, (dtype, shape) = stored_dimensions(variable), _stored(variable)
+    for name, length in zip(names, shape, strict=True):
         _declare_dimension(node, variable, name, length, own_dimensions)
     created = node.createVariable(
-        variable.name, raw.dtype, names, fill_value=_fill(variable), **_storage(raw)
+        variable.name, dtype, names, fill_value=_fill(variable), **_storage(shape)
     )
+    hold_little(created, variable.data.nbytes)
     created.set_auto_maskandscale(False)
     created.set_auto_chartostring(False)
     if variable.packing is not None and variable.packing.decimals:
@@ -235,10 +236,19 @@ def _fill(variable: VariableSpec) -> Any:
     return PACKED_FILL if variable.packing is not None else variable.fill_value
 
 
-def _storage(raw: Array) -> dict[str, Any]:
-    if raw.ndim == 0 or raw.size < SMALL:
-        return {"contiguous": True} if raw.size else {}
-    chunks = (min(CHUNK, raw.shape[0]), *raw.shape[1:])
+def _stored(variable: VariableSpec) -> tuple[Any, tuple[int, ...]]:
+    """Type and shape in the file."""
+    if variable.packing is not None:
+        return np.dtype(np.int32), variable.data.shape
+    raw = raw_values(variable)  # of a text it says the width; else it is the data
+    return raw.dtype, raw.shape
+
+
+def _storage(shape: tuple[int, ...]) -> dict[str, Any]:
+    size = math.prod(shape)
+    if not shape or size < SMALL:
+        return {"contiguous": True} if size else {}
+    chunks = (min(CHUNK, shape[0]), *shape[1:])
     return {
         "compression": "zlib",
         "complevel": LEVEL,
@@ -258,136 +268,3 @@ def _typed(value: Attribute) -> Any:
         return value
     array = np.asarray(value)
     return array.astype(np.int32) if array.dtype.kind == "i" else array
-
-
-def read_file(
-    path: Path,
-    variables: Collection[str] | None = None,
-    start_stop: Mapping[str, tuple[int, int]] | None = None,
-) -> FileSpec:
-    """
-    Read a file, or a slice of it, as a specification.
-
-    Parameters
-    ----------
-    path : Path
-        File written by `write_file`.
-    variables : collection of str, optional
-        Names of the root variables wanted; groups are then left out.
-    start_stop : dict, optional
-        Dimension → first and one past the last index wanted; other dimensions whole.
-
-    Returns
-    -------
-    spec : FileSpec
-        Data as stored; packed variables as float64 with NaN; text as str.
-
-    Raises
-    ------
-    ArchiveError
-        If the file cannot be read or lacks a variable.
-    """
-    ranges = {name: slice(*pair) for name, pair in (start_stop or {}).items()}
-    with _opened(path) as dataset:
-        names = list(dataset.variables) if variables is None else list(variables)
-        missing = [name for name in names if name not in dataset.variables]
-        if missing:
-            raise ArchiveError(f"{path}: has no variable {', '.join(missing)}")
-        chosen = tuple(_read_variable(dataset.variables[name], ranges) for name in names)
-        groups = _groups(dataset) if variables is None else ()
-        return FileSpec(_read_attributes(dataset), _lengths(dataset, ranges), chosen, groups)
-
-
-def _groups(node: Any) -> tuple[GroupSpec, ...]:
-    return tuple(_read_group(group) for group in node.groups.values())
-
-
-def _lengths(dataset: netCDF4.Dataset, ranges: Mapping[str, slice]) -> dict[str, int]:
-    return {
-        name: len(range(len(dimension))[ranges.get(name, slice(None))])
-        for name, dimension in dataset.dimensions.items()
-        if not name.endswith("_strlen")
-    }
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[netCDF4.Dataset]:
-    with _LIBRARY, _opened_alone(path) as dataset:
-        yield dataset
-
-
-@contextmanager
-def _opened_alone(path: Path) -> Iterator[netCDF4.Dataset]:
-    try:
-        dataset = netCDF4.Dataset(path, "r")
-    except (OSError, RuntimeError) as error:
-        raise ArchiveError(f"{path}: cannot be read: {error}") from error
-    try:
-        dataset.set_auto_maskandscale(False)
-        dataset.set_auto_chartostring(False)
-        yield dataset
-    except (OSError, RuntimeError) as error:  # a damaged chunk shows only when it is read
-        raise ArchiveError(f"{path}: cannot be read: {error}") from error
-    finally:
-        dataset.close()
-
-
-def _read_group(group: netCDF4.Group) -> GroupSpec:
-    return GroupSpec(
-        group.name,
-        tuple(_read_variable(variable, {}) for variable in group.variables.values()),
-        _read_attributes(group),
-        _groups(group),
-    )
-
-
-def _read_variable(variable: netCDF4.Variable[Any], ranges: Mapping[str, slice]) -> VariableSpec:
-    dimensions = tuple(variable.dimensions)
-    raw = np.asarray(variable[tuple(ranges.get(d, slice(None)) for d in dimensions)])
-    found = {name: variable.getncattr(name) for name in variable.ncattrs()}
-    attributes = {name: value for name, value in found.items() if name not in OWN_ATTRIBUTES}
-    if raw.dtype.kind == "S":
-        return VariableSpec(variable.name, dimensions[:-1], text_of(raw), attributes, TEXT)
-    packing = packing_of(raw.dtype, found)
-    fill = found.get("_FillValue")
-    if packing is not None:
-        raw, fill = packing.decode(raw), None
-    return VariableSpec(
-        variable.name, dimensions, raw, attributes, variable.dtype.str[1:], fill, packing
-    )
-
-
-def _read_attributes(node: Any) -> dict[str, Attribute]:
-    return {name: node.getncattr(name) for name in node.ncattrs() if name not in OWN_ATTRIBUTES}
-
-
-def read_tables(path: Path) -> dict[str, dict[str, Array]]:
-    """
-    All tables of a file.
-
-    Parameters
-    ----------
-    path : Path
-        File written by `write_file`.
-
-    Returns
-    -------
-    tables : dict
-        Group path such as ``metadata/deployment`` → column → values, one per row.
-
-    Raises
-    ------
-    ArchiveError
-        If the file cannot be read.
-    """
-    with _opened(path) as dataset:
-        groups = [_read_group(group) for group in dataset.groups.values()]
-    return dict(_tables("", groups))
-
-
-def _tables(above: str, groups: list[GroupSpec]) -> Iterator[tuple[str, dict[str, Array]]]:
-    for group in groups:
-        name = f"{above}{group.name}"
-        if group.variables:
-            yield name, {variable.name: variable.data for variable in group.variables}
-        yield from _tables(f"{name}/", list(group.groups))

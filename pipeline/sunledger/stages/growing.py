@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -14,19 +15,65 @@ from sunledger.errors import RawFileError
 from sunledger.stages.ingest import month_bounds, readings_of
 from sunledger.stages.rawfiles import FileReadings, Part, chosen_rows, file_parts, months_of_labels
 from sunledger.stages.streams import RawFile
-from sunledger.stages.tables import Rejection, Table, join_tables
+from sunledger.stages.tables import Rejection, Table
 
 Expected = Mapping[str, Mapping[str, int]]
 
 
-@dataclass
 class _Held:
-    """What one file holds of one month so far."""
+    """
+    What one file holds of one month so far, in arrays as long as all that is expected of it.
 
-    tables: list[Table] = field(default_factory=list)
-    runs: list[NDArray[np.int64]] = field(default_factory=list)
-    rejected: list[tuple[int, Rejection]] = field(default_factory=list)
-    lines: int = 0
+    Pieces that wait to be joined would be held twice while they are: the parser's memory of a
+    month of seconds is not given back before the joined arrays have taken as much again.
+    """
+
+    def __init__(self, expected: int) -> None:
+        self.expected, self.rows = expected, 0
+        self.label, self.run = np.zeros(0, np.int64), np.zeros(0, np.int64)
+        self.line = np.zeros(0, np.int32)
+        self.values: dict[str, NDArray[np.float64]] = {}
+        self.rejected: list[tuple[int, Rejection]] = []
+
+    def add(self, table: Table, run: NDArray[np.int64]) -> None:
+        """Take some rows; of a file that is one piece they are taken as they are."""
+        begin, self.rows = self.rows, self.rows + len(run)
+        if begin == 0 and self.rows + len(self.rejected) >= self.expected:
+            self.label, self.line, self.run = table.label_time, table.line, run
+            self.values = dict(table.values)
+            return
+        if self.rows > len(self.label):  # the first of several, or a file that has grown since
+            self._reach(max(self.rows, self.expected), table, run)
+        for mine, new in self._pairs(table, run):
+            mine[begin : self.rows] = new
+
+    def _pairs(self, table: Table, run: NDArray[np.int64]) -> list[tuple[Any, Any]]:
+        columns = [(self.values[name], new) for name, new in table.values.items()]
+        return [(self.label, table.label_time), (self.line, table.line), (self.run, run), *columns]
+
+    def _reach(self, size: int, table: Table, run: NDArray[np.int64]) -> None:
+        def longer(array: NDArray[Any], like: NDArray[Any]) -> NDArray[Any]:
+            out = np.empty(size, like.dtype)
+            out[: len(array)] = array
+            return out
+
+        self.label, self.line = longer(self.label, table.label_time), longer(self.line, table.line)
+        self.run = longer(self.run, run)
+        none = np.zeros(0)
+        self.values = {n: longer(self.values.get(n, none), v) for n, v in table.values.items()}
+
+    def of_file(self, found: FileReadings, sha256: str) -> FileReadings:
+        """The file as if it had been read for this month alone."""
+        rows = slice(0, self.rows)
+        return replace(
+            found,
+            sha256=sha256,
+            label=self.label[rows],
+            line=self.line[rows],
+            run=self.run[rows],
+            values={name: column[rows] for name, column in self.values.items()},
+            rejected=self.rejected,
+        )
 
 
 def ingest_growing(
@@ -102,11 +149,9 @@ class _Store:
             label = part.table.label_time
             asked = (label >= start) & (label < end)
             mine = [p for p in part.rejected if start <= p[0] < end]
-            held = self.held[month].setdefault(name, _Held())
-            # A part of it is a copy, so that the whole piece is not kept in memory.
-            held.tables.append(chosen_rows(part.table, asked))
-            held.runs.append(part.run[asked])
+            held = self.held[month].setdefault(name, _Held(self.expected[month].get(name, 0)))
             held.rejected += mine
+            held.add(chosen_rows(part.table, asked), part.run[asked])
             taken[month] = int(asked.sum()) + len(mine)
         return taken
 
@@ -114,19 +159,5 @@ class _Store:
         """Readings of a complete month, which is then forgotten."""
         held = self.held.pop(month)
         names = [name for name in self.expected[month] if name in held]
-        read = [self._file(name, held[name], reading) for name in names]
+        read = [held[n].of_file(self.found[n], reading.get(n, self.found[n].sha256)) for n in names]
         return readings_of(read, self.logger, self.logger_id, *self.bounds[month])
-
-    def _file(self, name: str, held: _Held, reading: Mapping[str, str]) -> FileReadings:
-        """One file as if it had been read for this month alone."""
-        found = self.found[name]
-        table = join_tables(held.tables)
-        return replace(
-            found,
-            sha256=reading.get(name, found.sha256),
-            label=table.label_time,
-            line=table.line,
-            run=np.concatenate(held.runs),
-            values=table.values,
-            rejected=held.rejected,
-        )
