@@ -174,6 +174,7 @@ def write_project(folder: Path, table: pd.DataFrame | None = None) -> Path:
         "stations": ["station"],
         "raw": "raw",
         "archive": "archive",
+        "workers": 1,
         "months": {"first": "2016-06", "last": "2016-06"},
         "as_of": "2016-08-01",
     }

@@ -186,6 +186,7 @@ def write_project(
             "raw": "raw",
             "archive": "archive",
             "as_of": "2031-11-01",
+            "workers": 1,
         }
         | workflow,
     }

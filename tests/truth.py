@@ -48,6 +48,7 @@ def generated(
         "stations": [str(ROOT / "configs" / "stations" / FOLDERS[station])],
         "raw": "raw",
         "archive": "archive",
+        "workers": 1,
         "stages": ["ingest", "calibrate", "time_correct", "qc_flag"],
         "as_of": max(AS_OF, str(date.fromisoformat(start) + timedelta(days=days + 40))),
     }

@@ -36,7 +36,9 @@ app = typer.Typer(
 WorkflowFile = Annotated[Path, typer.Argument(metavar="WORKFLOW", help="Run plan in YAML.")]
 Months = Annotated[str | None, typer.Option(help="Months to make, such as 2031-03..2031-05.")]
 Stations = Annotated[list[str] | None, typer.Option("--station", help="Only this station; repeat.")]
-Workers = Annotated[int | None, typer.Option(min=1, help="Worker processes.")]
+Workers = Annotated[
+    int | None, typer.Option(min=1, help="Worker processes; default: by the number of cores.")
+]
 Scheduler = Annotated[str | None, typer.Option(help="Existing Dask scheduler, tcp://host:port.")]
 Archive = Annotated[Path | None, typer.Option(help="Another archive folder, for a trial.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]

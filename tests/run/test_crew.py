@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sunledger.run.crew import Crew, same
+from sunledger.run.crew import Crew, default_workers, same
 
 
 def test_nobody_is_started_unasked() -> None:
@@ -15,6 +15,35 @@ def test_nobody_is_started_unasked() -> None:
     with Crew(1) as one, Crew(2) as two, Crew(1, "tcp://127.0.0.1:1") as elsewhere:
         assert [crew.alone for crew in (one, two, elsewhere)] == [True, False, False]
     assert same(two) is two
+
+
+@pytest.mark.parametrize(("cores", "workers"), [(1, 1), (2, 1), (3, 3), (16, 16)])
+def test_workers_by_the_number_of_cores(
+    cores: int, workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of those that this process may use, which a batch system or container may have limited."""
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: set(range(cores)), raising=False)
+    assert default_workers() == workers
+    monkeypatch.delattr(os, "sched_getaffinity")
+    monkeypatch.setattr(os, "cpu_count", lambda: cores)
+    assert default_workers() == workers
+
+
+def test_no_more_workers_than_tasks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine of many cores starts few for few; never fewer than one."""
+    started: list[int] = []
+
+    def local_cluster(workers: int) -> None:
+        started.append(workers)
+        raise RuntimeError("not here")
+
+    monkeypatch.setattr("sunledger.run.crew.local_cluster", local_cluster)
+    for tasks in (3, 0, 99):
+        with Crew(64) as crew:
+            crew.at_most(tasks)
+            with pytest.raises(RuntimeError, match="not here"):
+                crew.client()
+    assert started == [3, 1, 64]
 
 
 def touched(folder: Path, name: str) -> int:

@@ -17,7 +17,7 @@ from sunledger.config.loading import LoadedWorkflow, load_workflow
 from sunledger.config.models.workflow import MonthRange
 from sunledger.errors import ConfigError, Fault
 from sunledger.run.context import RunContext, issue_date
-from sunledger.run.crew import Crew
+from sunledger.run.crew import Crew, default_workers
 from sunledger.run.engine import Progress, nothing_more, run_in_process, run_on_cluster
 from sunledger.run.file_index import (
     FileIndex,
@@ -294,7 +294,7 @@ def prepare(path: Path, choice: Choice, crew: Crew | None = None) -> Job:
         tuple(r for p in plans for r in p.remarks),
         tuple(g for p in plans for g in p.gone),
     )
-    workers = choice.workers or loaded.workflow.workers
+    workers = choice.workers or loaded.workflow.workers or default_workers()
     problems = raw_problems(loaded, indexes)
     return Job(context, plan, warnings, workers, choice.scheduler, problems)
 
@@ -331,6 +331,7 @@ def execute(
         if mine.alone or len(plan.stale()) < fewest:
             made = run_in_process(context, plan, progress, then)
         else:
+            mine.at_most(len(plan.stale()))
             made = run_on_cluster(context, plan, progress, mine)
             then()
     by_name = {outcome.unit: outcome for outcome in made}
@@ -363,7 +364,7 @@ def run(
     """
     loaded, _ = check(path)
     archive = choice.archive or loaded.archive
-    workers = choice.workers or loaded.workflow.workers
+    workers = choice.workers or loaded.workflow.workers or default_workers()
     with archive_lock(archive), _swept(archive), Crew(workers, choice.scheduler) as crew:
         job = prepare(path, choice, crew)
         stale = job.plan.stale()

@@ -19,10 +19,10 @@ PLAIN: dict[str, Any] = {
 
 
 def test_defaults() -> None:
-    """All stages, all months, one worker, and "now" from the data."""
+    """All stages, all months, as many workers as suit the machine, and "now" from the data."""
     plan = Workflow.model_validate(PLAIN)
     assert plan.stages == ("ingest", "calibrate", "time_correct", "qc_flag", "aggregate")
-    assert (plan.months, plan.as_of, plan.workers) == (None, None, 1)
+    assert (plan.months, plan.as_of, plan.workers) == (None, None, None)
 
 
 @pytest.mark.parametrize("number", range(1, 6))

@@ -58,7 +58,8 @@ class Workflow(Model):
     """Default: every month with raw data."""
     as_of: UtcTime | None = None
     """The run's "now". Default: the newest raw reading."""
-    workers: Annotated[int, Field(ge=1, le=1024)] = 1
+    workers: Annotated[int, Field(ge=1, le=1024)] | None = None
+    """Default: one on two cores, which it keeps busy; on more, as many as there are cores."""
 
     @model_validator(mode="after")
     def _stages_in_order(self) -> Self:
