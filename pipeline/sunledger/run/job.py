@@ -39,7 +39,6 @@ from sunledger.run.unit import Unit
 
 Planned = Callable[[tuple[Unit, ...], int], None]
 
-
 FEW = 8
 """Stale units for which no processes are started: they are made sooner than a cluster stands."""
 
