@@ -118,3 +118,16 @@ def test_names_that_are_not_there_are_told(tmp_path: Path) -> None:
         kept.values("rain")
     with pytest.raises(ArchiveError, match="no group metadata/rain"):
         kept.table("metadata/rain")
+
+
+def test_what_cannot_be_reached_is_not_kept(tmp_path: Path) -> None:
+    """A folder that vanished: who reads next meets it, and not who keeps."""
+    path = tmp_path / "gone" / "x.nc"
+    with keeping(ROOM):
+        keep(path, minute_file())
+        assert kept_columns(path) is None
+        path.parent.mkdir()
+        _written(path, minute_file())
+        assert kept_columns(path) is not None
+        path.unlink()
+        assert kept_columns(path) is None

@@ -128,6 +128,22 @@ def test_what_cannot_be_entered_or_written_fails_alone(
     assert [e.product for e in read_record(tmp_path / "changes.jsonl").entries] == ["b", "c"]
 
 
+def test_without_another_process_a_thread_does_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Where the system refuses one, the run goes on."""
+
+    def refused() -> int:
+        raise BlockingIOError(11, "too many processes")
+
+    monkeypatch.setattr(module, "can_be_copied", lambda: True)
+    monkeypatch.setattr("sunledger.run.side_process.os.fork", refused)
+    with Archivist(5) as hands:
+        told = hands.bring(publication(tmp_path, "a"), 0.0)
+    assert told.result().done == "written"
+    assert "too many processes" in caplog.text
+
+
 def test_a_large_file_stays_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is not handed over, which would hold it twice."""
 

@@ -165,6 +165,37 @@ def _lives(process: int) -> bool:
     return state != "Z"
 
 
+def test_it_is_closed_where_nobody_is_told_how_others_end() -> None:
+    """A parent may have chosen so, and it holds here: then waitpid(2) fails, by POSIX."""
+    script = """
+import signal
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+side = SideProcess(lambda x: x + 1)
+print(side.ask(1))
+side.close()
+"""
+    done = ended(script)
+    assert (done.stdout, done.stderr) == ("2\n", "")
+
+
+def test_a_system_that_refuses_is_told() -> None:
+    """As fork(2) does where too many processes run; no handle stays, requests get through."""
+    script = """
+import signal
+def refused():
+    raise BlockingIOError(11, "too many processes")
+os.fork = refused
+before = os.listdir("/proc/self/fd"), signal.pthread_sigmask(signal.SIG_BLOCK, ())
+try:
+    SideProcess(abs)
+except SideProcessError as error:
+    print(error)
+assert before == (os.listdir("/proc/self/fd"), signal.pthread_sigmask(signal.SIG_BLOCK, ()))
+"""
+    done = ended(script)
+    assert (done.stdout, done.stderr) == ("[Errno 11] too many processes\n", "")
+
+
 @pytest.mark.parametrize("word", ["SIGINT", "SIGTERM"])
 def test_a_request_to_end_is_for_the_one_that_was_copied(word: str) -> None:
     """A terminal or batch system sends it to all; the copy finishes what it was given."""

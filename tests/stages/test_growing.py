@@ -146,6 +146,26 @@ def test_pieces_of_a_month_are_not_held_beside_it(
     xr.testing.assert_identical(whole["2031-01"], parts["2031-01"])
 
 
+@pytest.mark.parametrize("rejected", [1, 2, 30, 200])
+def test_a_piece_may_hold_rejected_lines_of_a_month_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rejected: int
+) -> None:
+    """Wherever pieces end, beside the turn of the month too."""
+    lines = raw_tables.table(
+        month_bounds("2031-02")[0] + 60 * np.arange(-200, 200), np.ones((400, 2))
+    )
+    turn = len(lines) - 200
+    lines[turn : turn + rejected] = [f"{line},7" for line in lines[turn : turn + rejected]]
+    raw = raw_tables.stored(tmp_path, "a.txt", raw_tables.joined(lines))
+    _, expected = _indexed([raw])
+    alone = {m: ingest([raw], STATION, "main", *month_bounds(m)) for m in expected}
+    monkeypatch.setattr(streams, "READ_BYTES", 50)
+    for size in range(300, 1000, 37):
+        monkeypatch.setattr(growing.file_parts.__globals__["read_pieces"], "__defaults__", (size,))
+        for month, ds in ingest_growing([raw], STATION, "main", expected):
+            xr.testing.assert_identical(ds, alone[month])
+
+
 @pytest.mark.slow
 def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
     """60 MB of text with twenty columns, in a process of its own; the bound holds for any size."""

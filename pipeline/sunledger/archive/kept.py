@@ -33,11 +33,12 @@ class _Shelf:
 
     def put(self, path: Path, spec: FileSpec) -> None:
         size = sum(v.data.nbytes for v in _all_variables(spec))
+        identity = _identity(path)
         with self._lock:
             self._files.pop(path, None)
-            if size > self._room:
+            if size > self._room or identity is None:
                 return
-            self._files[path] = (_identity(path), spec, size)
+            self._files[path] = (identity, spec, size)
             while sum(size for *_, size in self._files.values()) > self._room:
                 self._files.pop(next(iter(self._files)))
 
@@ -46,7 +47,7 @@ class _Shelf:
             if path not in self._files:
                 return None
             identity, spec, size = self._files.pop(path)
-            if not path.exists() or _identity(path) != identity:
+            if _identity(path) != identity:
                 return None
             self._files[path] = (identity, spec, size)
             return spec
@@ -55,8 +56,12 @@ class _Shelf:
 _SHELF = _Shelf()
 
 
-def _identity(path: Path) -> Identity:
-    found = path.stat()
+def _identity(path: Path) -> Identity | None:
+    """None where the file cannot be reached: who opens it meets that, and says so."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
     return found.st_ino, found.st_size, found.st_mtime_ns
 
 

@@ -58,8 +58,7 @@ class Archivist:
 
     def __init__(self, files: int) -> None:
         # made before the first thread of this process
-        copied = files >= FEWEST and can_be_copied()
-        self._beside = SideProcess(_guarded) if copied else None
+        self._beside = _copied() if files >= FEWEST and can_be_copied() else None
         self._thread = ThreadPoolExecutor(1, "archive")
         self._waiting: deque[_Task] = deque()
 
@@ -156,6 +155,14 @@ class Archivist:
             self._beside.close()
             self._beside = None
             return completed(file)  # whatever the other left half done
+
+
+def _copied() -> SideProcess[Entered, Outcome] | None:
+    try:
+        return SideProcess(_guarded)
+    except SideProcessError as refused:
+        log.warning("no process to write files beside this one (%s); a thread does it", refused)
+        return None
 
 
 def _entered(ready: Publication) -> Entered | Outcome:

@@ -18,6 +18,7 @@ import sys
 import threading
 import warnings
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any, Generic, NoReturn, TypeVar
 
 Given = TypeVar("Given")
@@ -56,6 +57,11 @@ class SideProcess(Generic[Given, Result]):
     function : callable
         Of one object. What it raises ends the process.
 
+    Raises
+    ------
+    SideProcessError
+        If the system refuses another process.
+
     Notes
     -----
     It ends with this process, however that ends. Ctrl-C and a request to end are for this process
@@ -75,9 +81,12 @@ class SideProcess(Generic[Given, Result]):
             if self._process == 0:
                 self._here.close()
                 _serve(there, function, me)
+        except OSError as error:
+            self._here.close()
+            raise SideProcessError(str(error)) from error
         finally:
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
-        there.close()
+            there.close()
 
     def ask(self, given: Given) -> Result:
         """
@@ -112,7 +121,9 @@ class SideProcess(Generic[Given, Result]):
     def close(self) -> None:
         """End the process when it has done what it was given."""
         self._here.close()
-        os.waitpid(self._process, 0)
+        # nobody is left to wait for where this process was started to ignore how others end
+        with suppress(ChildProcessError):
+            os.waitpid(self._process, 0)
 
 
 def _laid_out(given: Any) -> tuple[int, tuple[int, int]]:

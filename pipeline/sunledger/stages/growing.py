@@ -42,7 +42,8 @@ class _Held:
             self.label, self.line, self.run = table.label_time, table.line, run
             self.values = dict(table.values)
             return
-        if self.rows > len(self.label):  # the first of several, or a file that has grown since
+        # the first of several, which may have rejected lines alone, or a file that has grown since
+        if not self.values or self.rows > len(self.label):
             self._reach(max(self.rows, self.expected), table, run)
         for mine, new in self._pairs(table, run):
             mine[begin : self.rows] = new
