@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+import threading
 
 import pytest
 
@@ -45,6 +46,16 @@ def test_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "1/2" in text
     assert "\x1b[" in text
     assert "1/2 tst minute 2031-06: written" not in text
+
+
+def test_no_thread_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A run copies its process only while it has no threads, and people watch runs."""
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    monkeypatch.setenv("TERM", "xterm")
+    before = threading.active_count()
+    with progress_of() as tell:
+        tell(Outcome("tst minute 2031-06", "written"), 1, 2)
+        assert threading.active_count() == before
 
 
 UNITS = tuple(Unit("minute", "tst", "minute", f"2031-0{m}", "", {}) for m in range(1, 4))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 MOST_BARS = 12
 """Stations and stages shown at a time; more would push one another off the screen."""
+PAUSE = 0.1
+"""Least time between two drawings of the bars. [s]"""
 
 
 class Lines:
@@ -63,6 +66,7 @@ class Bars(Lines):
         self._screen = screen
         self._all = screen.add_task("planning", total=None, left="")
         self._shown: dict[tuple[str, str], Any] = {}
+        self._drawn = 0.0
 
     def __call__(self, outcome: Outcome, done: int, total: int) -> None:
         place, count = self._counted(outcome)
@@ -75,6 +79,12 @@ class Bars(Lines):
             self._screen.update(self._shown[place], completed=count.done, total=count.total)
             if count.done >= count.total:
                 self._screen.remove_task(self._shown.pop(place))
+        self._draw()
+
+    def _draw(self) -> None:
+        if (now := time.monotonic()) - self._drawn >= PAUSE:
+            self._drawn = now
+            self._screen.refresh()
 
 
 @contextmanager
@@ -99,5 +109,8 @@ def progress_of() -> Iterator[Lines]:
         MofNCompleteColumn(),
         TextColumn("{task.fields[left]}"),
     )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as screen:
+    # drawn as units end, since a thread that draws would keep the run from copying its process
+    with Progress(
+        *columns, console=Console(stderr=True), transient=True, auto_refresh=False
+    ) as screen:
         yield Bars(screen)
