@@ -104,11 +104,11 @@ def test_longer_means_stand_for_their_minutes() -> None:
     assert repeated(given, 1) is given
 
 
-def of_days(days: int) -> xr.Dataset:
-    """Minutes of global and longwave."""
-    time = np.arange(MARCH, MARCH + 86400 * days, 60, dtype=np.int64)
+def of_days(days: int, interval: int = 60) -> xr.Dataset:
+    """Minutes, or longer means, of global and longwave."""
+    time = np.arange(MARCH, MARCH + 86400 * days, interval, dtype=np.int64)
     data: dict[str, Any] = {
-        "solar_zenith_angle": zenith_angle(time + 30, 46.9, 10.2),
+        "solar_zenith_angle": zenith_angle(time + interval // 2, 46.9, 10.2),
         "clock_residual_main": np.zeros(time.size),
     }
     for seed, quantity in enumerate(("ghi", "dhi", "dni", "lwd")):
@@ -116,7 +116,7 @@ def of_days(days: int) -> xr.Dataset:
         grade = np.where(one.valid, 1, 9).astype(np.int8)
         data |= {quantity: one.mean, f"{quantity}_grade": grade}
     named = {name: ("time", values) for name, values in data.items()}
-    return xr.Dataset(named, coords={"time": time}, attrs={"interval": 60})
+    return xr.Dataset(named, coords={"time": time}, attrs={"interval": interval})
 
 
 @pytest.mark.parametrize("base", [TimeBase(), TimeBase("local_standard", -12600), SOLAR])
@@ -146,3 +146,14 @@ def test_hours_of_quarters_are_those_of_minutes(base: TimeBase) -> None:
         if np.isfinite(got["lwd"].values[hour]):
             assert_allclose(got["lwd"].values[hour], np.nanmean(inside), rtol=1e-14)
     assert (len(widths) > 1) == (base is SOLAR)
+
+
+@pytest.mark.parametrize("interval", [300, 600, 900, 1800])
+def test_months_of_solar_time_from_longer_means(interval: int) -> None:
+    """Quarters by the sun, some shorter than a mean, still make a composite of the month."""
+    about = period(station_config(), MARCH, 31)
+    ds = of_days(31, interval)
+    ds["lwd"] = ("time", np.full(ds.sizes["time"], 301.5))
+    ds["lwd_grade"] = ("time", np.ones(ds.sizes["time"], np.int8))
+    got = aggregates(ds, about, ("monthly",), SOLAR)["monthly"]
+    assert_allclose(got["lwd"].values[np.argmax(got["lwd_number_of_observations"].values)], 301.5)

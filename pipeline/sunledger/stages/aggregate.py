@@ -212,7 +212,8 @@ def minute_cells(
     cutter = _Cutter(_minutes(ds, period, inside), base, window, interval)
     out = {}
     for name, step in _steps(products, settings).items():
-        repeats = interval // MINUTE if name == BINS and BIN % interval else 1
+        whole = BIN % interval == 0 and cutter.holds_a_mean(BIN, interval)
+        repeats = interval // MINUTE if name == BINS and not whole else 1
         fine = interval // repeats
         if not cutter.holds_a_mean(step, fine):
             continue
