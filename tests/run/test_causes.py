@@ -53,15 +53,27 @@ def test_a_full_disk_below_a_writer(tmp_path: Path) -> None:
     assert cause_of(caught.value) == "out of disk"
 
 
-@pytest.mark.parametrize(("free", "cause"), [(0, "out of disk"), (10**10, "data")])
+HDF_ERROR = RuntimeError("NetCDF: HDF error")
+REFUSED = PermissionError(errno.EACCES, "Permission denied")
+
+
+@pytest.mark.parametrize(
+    ("error", "free", "cause"),
+    [
+        (HDF_ERROR, 0, "out of disk"),
+        (HDF_ERROR, 10**10, "data"),
+        (REFUSED, 0, "out of disk"),
+        (REFUSED, 10**10, "system"),
+    ],
+)
 def test_a_full_disk_below_the_netcdf_library(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, free: int, cause: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: Exception, free: int, cause: str
 ) -> None:
-    """The library has one word for all faults; the room that is left tells."""
+    """The library has one word for all faults and another as it begins; the room left tells."""
     from archive.samples import monthly_file
 
     def fault(*_: object) -> None:
-        raise RuntimeError("NetCDF: HDF error")
+        raise error
 
     class Usage:
         """What the system says of the disk."""
@@ -71,6 +83,6 @@ def test_a_full_disk_below_the_netcdf_library(
 
     monkeypatch.setattr(netcdf, "_write", fault)
     monkeypatch.setattr(netcdf.shutil, "disk_usage", lambda _: Usage(free))
-    with pytest.raises(ArchiveError, match="HDF error") as caught:
+    with pytest.raises(ArchiveError, match=r"HDF error|Permission denied") as caught:
         netcdf.write_file(tmp_path / "x.nc", monthly_file())
     assert cause_of(caught.value) == cause

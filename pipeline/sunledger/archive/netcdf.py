@@ -100,8 +100,10 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
         try:
             _write(partial, spec)
             same = as_meant(partial)
-        except RuntimeError as error:  # the library's word for any fault, a full disk included
+        except (RuntimeError, PermissionError) as error:  # the library's words for a full disk too
             free = shutil.disk_usage(path.parent).free
+            if free >= _NO_ROOM and isinstance(error, PermissionError):
+                raise
             why = OSError(errno.ENOSPC, str(error)) if free < _NO_ROOM else error
             raise ArchiveError(f"{path}: cannot be written: {error} ({free} bytes free)") from why
         if not same:
