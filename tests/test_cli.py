@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from typer.testing import CliRunner, Result
 import pretended
 import small_project
 from small_project import edit, note
+from sunledger import cli
 from sunledger.cli import app
 from sunledger.errors import ConfigError
 from sunledger.run.lock import archive_lock
@@ -208,3 +211,23 @@ def test_a_dry_run_writes_nothing(tmp_path: Path) -> None:
     assert "tst minute 2031-05: no such file yet" in result.stdout
     assert result.stdout.splitlines()[-1] == "tst: ingest 0/2, minutes 0/1, means 0/3"
     assert not (tmp_path / "p" / "archive").exists()
+
+
+def test_ctrl_c_during_clearing_away_prints_no_traceback(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reader of raw files is closed when its user is interrupted, and may meet it as well."""
+
+    def closing(error: BaseException) -> Iterator[None]:
+        try:
+            yield
+        finally:
+            raise error
+
+    monkeypatch.setattr(sys, "unraisablehook", cli._unraisable)
+    for error in (KeyboardInterrupt(), ValueError("a fault")):
+        next(generator := closing(error))
+        del generator
+    said = capsys.readouterr().err
+    assert "KeyboardInterrupt" not in said
+    assert "ValueError: a fault" in said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -178,6 +179,7 @@ def _run(workflow: Path, choice: Choice) -> tuple[Job, list[Outcome]]:
     from sunledger.run.job import run as run_job
     from sunledger.run.progress import progress_of
 
+    sys.unraisablehook = _unraisable
     # a batch system ends a job by SIGTERM: it is to leave nothing partial either
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
@@ -185,6 +187,12 @@ def _run(workflow: Path, choice: Choice) -> tuple[Job, list[Outcome]]:
             return run_job(workflow, choice, tell, tell.planned)
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+def _unraisable(what: sys.UnraisableHookArgs) -> None:
+    """Ctrl-C that also reaches what is being cleared away is no fault whose traceback is wanted."""
+    if not isinstance(what.exc_value, KeyboardInterrupt):
+        sys.__unraisablehook__(what)
 
 
 def _dry_run(workflow: Path, choice: Choice) -> None:
