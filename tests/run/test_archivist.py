@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pty
 import subprocess
 import sys
 from dataclasses import replace
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 from small_project import products
+from sunledger.archive import netcdf
 from sunledger.archive.changes import Made, read_record
 from sunledger.archive.manifest import Manifest
 from sunledger.archive.specification import FileSpec, VariableSpec
@@ -105,6 +107,47 @@ def test_any_hands_make_the_same_archive(tmp_path: Path, way: str) -> None:
         assert here >= len(NAMES) - 3
 
 
+WATCHED = """
+import sys
+from pathlib import Path
+import small_project
+from sunledger.run import archivist
+begin = archivist.Archivist.__init__
+def begun(hands, files):
+    begin(hands, files)
+    print("copied:", hands._beside is not None, file=sys.__stdout__, flush=True)
+archivist.Archivist.__init__ = begun
+plan = small_project.write_project(Path(sys.argv[1]) / "p", ("2031-06-29", "2031-07-01"), 30)
+from sunledger.cli import app
+sys.argv[1:] = ["run", str(plan), "--workers", "1"]
+app()
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="forks where that is safe")
+@pytest.mark.parametrize("terminal", [False, True])
+def test_a_run_copies_its_process(tmp_path: Path, terminal: bool) -> None:
+    """As it is started by a person or by the clock: nothing before it may leave a thread."""
+    watcher, told = pty.openpty()
+    done = subprocess.run(
+        [sys.executable, "-c", WATCHED, str(tmp_path)],
+        env={
+            **os.environ,
+            "TERM": "xterm",
+            "PYTHONPATH": os.pathsep.join(p for p in sys.path if p),
+        },
+        stdout=subprocess.PIPE,
+        stderr=told if terminal else subprocess.DEVNULL,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    os.close(told)
+    os.close(watcher)
+    assert done.returncode == 0
+    assert "copied: True" in done.stdout
+
+
 def test_what_has_no_file_is_told_at_once(tmp_path: Path) -> None:
     with Archivist(1) as hands:
         told = hands.bring(Outcome("u", "empty"), 2.0)
@@ -167,14 +210,15 @@ def test_a_large_file_stays_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 def test_interrupted_while_lending_a_hand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Ctrl-C goes through to the run, which ends; nothing partial stays."""
 
-    def interrupted(*_: object) -> None:
+    def interrupted(partial: Path, _: FileSpec) -> None:
+        partial.write_bytes(b"half")
         raise KeyboardInterrupt
 
     with Archivist(1) as hands:
         monkeypatch.setattr(hands, "_beside", object())
         monkeypatch.setattr(hands._thread, "submit", lambda *_: None)
         told = hands.bring(publication(tmp_path, "a"), 0.0)
-        monkeypatch.setattr(module, "completed", interrupted)
+        monkeypatch.setattr(netcdf, "_write", interrupted)
         with pytest.raises(KeyboardInterrupt):
             hands.lend_a_hand(0)
         assert isinstance(told.exception(), KeyboardInterrupt)
