@@ -87,9 +87,11 @@ class Archivist:
         kind, error, trace : type, BaseException, traceback
             Of what ended the run, if it was an error.
         """
-        self._thread.shutdown()
-        if self._beside is not None:
-            self._beside.close()
+        try:
+            self._thread.shutdown()
+        finally:  # interrupted once more, the copy is not to stay with the lock of the archive
+            if self._beside is not None:
+                self._beside.close()
 
     def bring(self, ready: Ready, seconds: float) -> Future[Outcome]:
         """

@@ -113,7 +113,7 @@ class SideProcess(Generic[Given, Result]):
                 socket.send_fds(self._here, [_PLACE.pack(*place)], [handle])
             length = _received(self._here, _LENGTH.size)
             answer = _received(self._here, _LENGTH.unpack(length)[0])
-        except (OSError, EOFError) as error:
+        except (OSError, EOFError, MemoryError) as error:
             raise SideProcessError(str(error)) from error
         result: Result = pickle.loads(answer)
         return result
