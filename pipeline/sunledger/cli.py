@@ -179,7 +179,6 @@ def _run(workflow: Path, choice: Choice) -> tuple[Job, list[Outcome]]:
     from sunledger.run.job import run as run_job
     from sunledger.run.progress import progress_of
 
-    sys.unraisablehook = _unraisable
     # a batch system ends a job by SIGTERM: it is to leave nothing partial either
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
@@ -225,6 +224,7 @@ cli_archive.register(app)  # behind the commands that make the archive
 
 def main() -> None:
     """Start the command line."""
+    sys.unraisablehook = _unraisable
     try:
         app()
     finally:

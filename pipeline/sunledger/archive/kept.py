@@ -7,7 +7,6 @@ while it is the file's content.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,38 +18,34 @@ Identity = tuple[int, int, int]
 
 
 class _Shelf:
-    """The files kept, the longest unread first; of limited size."""
+    """The files kept, the longest unread first; of limited size. For one thread."""
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
         self._room = 0
         self._files: dict[Path, tuple[Identity, FileSpec, int]] = {}
 
     def open(self, room: int) -> None:
-        with self._lock:
-            self._room = room
-            self._files.clear()
+        self._room = room
+        self._files.clear()
 
     def put(self, path: Path, spec: FileSpec) -> None:
         size = sum(v.data.nbytes for v in _all_variables(spec))
         identity = _identity(path)
-        with self._lock:
-            self._files.pop(path, None)
-            if size > self._room or identity is None:
-                return
-            self._files[path] = (identity, spec, size)
-            while sum(size for *_, size in self._files.values()) > self._room:
-                self._files.pop(next(iter(self._files)))
+        self._files.pop(path, None)
+        if size > self._room or identity is None:
+            return
+        self._files[path] = (identity, spec, size)
+        while sum(size for *_, size in self._files.values()) > self._room:
+            self._files.pop(next(iter(self._files)))
 
     def get(self, path: Path) -> FileSpec | None:
-        with self._lock:
-            if path not in self._files:
-                return None
-            identity, spec, size = self._files.pop(path)
-            if _identity(path) != identity:
-                return None
-            self._files[path] = (identity, spec, size)
-            return spec
+        if path not in self._files:
+            return None
+        identity, spec, size = self._files.pop(path)
+        if _identity(path) != identity:
+            return None
+        self._files[path] = (identity, spec, size)
+        return spec
 
 
 _SHELF = _Shelf()

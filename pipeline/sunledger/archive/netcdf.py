@@ -28,6 +28,7 @@ from sunledger.archive.netcdf_reading import (
 from sunledger.archive.specification import (
     PACKED_FILL,
     TEXT,
+    Array,
     Attribute,
     FileSpec,
     GroupSpec,
@@ -91,7 +92,7 @@ def write_file(path: Path, spec: FileSpec, digest: str | None = None) -> str:
     expected = content_digest(spec) if digest is None else digest
 
     def as_meant(partial: Path) -> bool:
-        if sum(variable.data.nbytes for variable in spec.variables) > LARGE:
+        if spec.nbytes > LARGE:
             return content_digest(spec) == expected and _same_in_parts(partial, spec)
         found = read_file(partial)
         return content_digest(found) == expected and rest_digest(found) == rest_digest(spec)
@@ -156,18 +157,23 @@ def _close_quietly(dataset: netCDF4.Dataset) -> None:
 
 
 def _write_group(node: Any, group: GroupSpec, own_dimensions: bool) -> None:
-    declared = [_declare(node, variable, own_dimensions) for variable in group.variables]
+    # those to be packed one at a time, as all of a month of seconds are large
+    raws = {v.name: raw_values(v) for v in group.variables if v.packing is None}
+    declared = [_declare(node, v, raws.get(v.name), own_dimensions) for v in group.variables]
     node.setncatts({name: _typed(value) for name, value in group.attributes.items()})
     for created, variable in zip(declared, group.variables, strict=True):
-        raw = raw_values(variable)  # one at a time, as all of a month of seconds are large
+        raw = raws[variable.name] if variable.packing is None else raw_values(variable)
         # with bounds that are said the library does not look for what it might have to repeat
         created[tuple(map(slice, raw.shape)) or ...] = raw
     for inner in group.groups:
         _write_group(node.createGroup(inner.name), inner, True)
 
 
-def _declare(node: Any, variable: VariableSpec, own_dimensions: bool) -> Any:
-    names, (dtype, shape) = stored_dimensions(variable), _stored(variable)
+def _declare(node: Any, variable: VariableSpec, raw: Array | None, own_dimensions: bool) -> Any:
+    """Of what is packed, later and one at a time, there are no raw values yet."""
+    like = variable.data if raw is None else raw
+    names, shape = stored_dimensions(variable), like.shape
+    dtype = PACKED_FILL.dtype if raw is None else raw.dtype
     for name, length in zip(names, shape, strict=True):
         _declare_dimension(node, variable, name, length, own_dimensions)
     created = node.createVariable(
@@ -236,14 +242,6 @@ def _fill(variable: VariableSpec) -> Any:
     # None, not False: without prefill the format leaves the rest of a partial chunk undefined, and
     # the same values would not be bound to give the same bytes.
     return PACKED_FILL if variable.packing is not None else variable.fill_value
-
-
-def _stored(variable: VariableSpec) -> tuple[Any, tuple[int, ...]]:
-    """Type and shape in the file."""
-    if variable.packing is not None:
-        return np.dtype(np.int32), variable.data.shape
-    raw = raw_values(variable)  # of a text it says the width; else it is the data
-    return raw.dtype, raw.shape
 
 
 def _storage(shape: tuple[int, ...]) -> dict[str, Any]:

@@ -300,6 +300,18 @@ class FileSpec:
     variables: tuple[VariableSpec, ...]
     groups: tuple[GroupSpec, ...] = ()
 
+    @property
+    def nbytes(self) -> int:
+        """
+        Memory that the values of the root variables take.
+
+        Returns
+        -------
+        nbytes : int
+            Unpacked; tables in groups are small beside them. [byte]
+        """
+        return sum(variable.data.nbytes for variable in self.variables)
+
     def __getitem__(self, name: str) -> VariableSpec:
         for variable in self.variables:
             if variable.name == name:
