@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -16,7 +18,9 @@ from small_project import edit, note
 from sunledger import cli
 from sunledger.cli import app
 from sunledger.errors import ConfigError
+from sunledger.run.job import Choice
 from sunledger.run.lock import archive_lock
+from sunledger.run.publish import Outcome
 
 
 @pytest.fixture(scope="module")
@@ -231,3 +235,45 @@ def test_ctrl_c_during_clearing_away_prints_no_traceback(
     said = capsys.readouterr().err
     assert "KeyboardInterrupt" not in said
     assert "ValueError: a fault" in said
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_request_to_end_that_a_library_swallows_ends_the_run_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals
+) -> None:
+    """After the unit that is under way; the ways in which the process met signals come back."""
+    before = [signal.getsignal(n) for n in (signal.SIGINT, signal.SIGTERM)]
+    seen: list[int] = []
+
+    def making(_: object, __: object, tell: Callable[..., None], ___: object) -> None:
+        for done in range(3):
+            with contextlib.suppress(BaseException):  # as libraries do
+                signal.raise_signal(number)
+            seen.append(done)
+            tell(Outcome("u", "written"), done + 1, 3)
+
+    monkeypatch.setattr("sunledger.run.job.run", making)
+    with pytest.raises(KeyboardInterrupt):
+        cli._run(tmp_path / "workflow.yaml", Choice())
+    assert seen == [0]
+    assert [signal.getsignal(n) for n in (signal.SIGINT, signal.SIGTERM)] == before
+
+
+def test_what_is_finished_while_a_run_ends_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that is brought in after Ctrl-C is no reason to stop telling of the others."""
+    seen: list[int] = []
+
+    def making(_: object, __: object, tell: Callable[..., None], ___: object) -> None:
+        try:
+            signal.raise_signal(signal.SIGINT)
+        finally:
+            for done in range(3):
+                tell(Outcome("u", "written"), done + 1, 3)
+                seen.append(done)
+
+    monkeypatch.setattr("sunledger.run.job.run", making)
+    with pytest.raises(KeyboardInterrupt):
+        cli._run(tmp_path / "workflow.yaml", Choice())
+    assert seen == [0, 1, 2]

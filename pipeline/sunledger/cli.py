@@ -179,13 +179,29 @@ def _run(workflow: Path, choice: Choice) -> tuple[Job, list[Outcome]]:
     from sunledger.run.job import run as run_job
     from sunledger.run.progress import progress_of
 
-    # a batch system ends a job by SIGTERM: it is to leave nothing partial either
-    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    asked = []
+
+    def stop(number: int, _: object) -> None:
+        asked.append(number)
+        raise KeyboardInterrupt
+
+    def told(outcome: Outcome, done: int, total: int) -> None:
+        tell(outcome, done, total)
+        # a library may have taken what was raised for a failure of its own; else it is on its way
+        if asked and not isinstance(sys.exc_info()[1], KeyboardInterrupt):
+            raise KeyboardInterrupt
+
+    # a batch system ends a job by SIGTERM: it is to leave nothing partial either; where Ctrl-C is
+    # ignored, as behind `nohup`, it stays so
+    signals = [signal.SIGTERM]
+    signals += [signal.SIGINT] * (signal.getsignal(signal.SIGINT) is signal.default_int_handler)
+    before = {number: signal.signal(number, stop) for number in signals}
     try:
         with progress_of() as tell:
-            return run_job(workflow, choice, tell, tell.planned)
+            return run_job(workflow, choice, told, tell.planned)
     finally:
-        signal.signal(signal.SIGTERM, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _unraisable(what: sys.UnraisableHookArgs) -> None:
